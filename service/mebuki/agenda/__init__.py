@@ -1,0 +1,1 @@
+"""Advice of many trees becomes entries that people read, with a stable identity."""

@@ -1,0 +1,129 @@
+"""What a person reads in a calendar, and what a person is told by mail."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from enum import StrEnum
+
+from mebuki.domain.advice import Advice, CareKind, Days, Moments, Urgency
+
+
+class EntryStatus(StrEnum):
+    """The status words of RFC 5545 for an event."""
+
+    TENTATIVE = "TENTATIVE"
+    CONFIRMED = "CONFIRMED"
+    CANCELLED = "CANCELLED"
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One calendar entry for one or many trees.
+
+    Parameters
+    ----------
+    key
+        garden + care kind + action + tree or group + cycle; never a predicted
+        date. It is the identity of the entry for ever.
+    title
+        The fact in a few words, as the calendar shows it.
+    body
+        Plain text: what, why in numbers, how sure, which trees, cautions.
+    revision, created, changed
+        As first published and as last changed for a person to notice (UTC).
+    """
+
+    key: str
+    kind: CareKind
+    status: EntryStatus
+    title: str
+    body: str
+    span: Days | Moments
+    trees: tuple[str, ...]
+    place: str
+    urgency: Urgency
+    alarm: bool
+    created: datetime
+    changed: datetime
+    revision: int = 0
+    advice: tuple[Advice, ...] = field(default=(), compare=False)
+
+    @property
+    def uid(self) -> str:
+        """The identity as calendar programs see it."""
+        return hashlib.sha256(self.key.encode()).hexdigest()[:32] + "@mebuki"
+
+    def at_revision(self, revision: int, changed: datetime) -> Entry:
+        """Return the same entry under another revision."""
+        return replace(self, revision=revision, changed=changed)
+
+
+class NoticeStep(StrEnum):
+    """The steps of a danger, from days ahead to its end, and blindness."""
+
+    PREPARE = "prepare"
+    ACT = "act"
+    OVER = "over"
+    BLIND = "blind"
+    DIGEST = "digest"
+
+
+@dataclass(frozen=True, slots=True)
+class NoticeLine:
+    """One group in a notice: a heading (a place), what to do, which trees."""
+
+    heading: str
+    deed: str
+    trees: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """What a person is told by mail, once.
+
+    Parameters
+    ----------
+    key
+        Danger and step, such as ``frost:2013-04-02:act``; a notice with the
+        same key and revision is never sent twice.
+    thread
+        The danger it belongs to; mails of one thread are shown together.
+    subject
+        The fact and the deed.
+    lead
+        The first line, readable on a lock screen.
+    facts
+        Pairs of label and value: the numbers behind it.
+    chart
+        Name of the picture that belongs to it (``nights``), or empty.
+    """
+
+    key: str
+    thread: str
+    step: NoticeStep
+    kind: CareKind | None
+    subject: str
+    lead: str
+    lines: tuple[NoticeLine, ...]
+    facts: tuple[tuple[str, str], ...]
+    cautions: tuple[str, ...]
+    at: datetime
+    revision: int = 0
+    useful_until: datetime | None = None
+    chart: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Published:
+    """What a garden's readers have been shown up to a nominal moment."""
+
+    at: datetime | None
+    entries: tuple[Entry, ...]
+    notices: tuple[str, ...]
+
+    @classmethod
+    def nothing(cls) -> Published:
+        """Return the state before the first round."""
+        return cls(at=None, entries=(), notices=())

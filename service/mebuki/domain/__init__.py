@@ -1,0 +1,1 @@
+"""The words everybody shares: frozen, validated values without behaviour that acts."""

@@ -1,0 +1,64 @@
+"""The trade's rules as figures with their sources, and the material tables."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from pydantic import Field
+
+from mebuki.domain.figure import Figure, Frozen
+
+
+class Practice(Frozen):
+    """The figures of ``practice.toml``, looked up as ``section.key``."""
+
+    figures: Mapping[str, Figure]
+
+    def figure(self, key: str) -> Figure:
+        """Return a figure by its key such as ``repot.feed_pause_weeks``.
+
+        Raises
+        ------
+        KeyError
+            If the practice file has no such figure.
+        """
+        return self.figures[key]
+
+    def value(self, key: str) -> float:
+        """Return the number alone."""
+        return self.figures[key].value
+
+
+class Substrate(Frozen):
+    """A substrate class or mix.
+
+    Parameters
+    ----------
+    easily_available_water
+        Water between 1 and 5 kPa suction as a share of pot volume.
+    capacity
+        Water held after drainage as a share of pot volume.
+    """
+
+    id: str
+    name: str
+    parts: Mapping[str, float] = Field(default_factory=dict)
+    easily_available_water: Figure
+    capacity: Figure
+    wet_density: Figure
+
+
+class CautionText(Frozen):
+    """A safety text and who stands behind it."""
+
+    id: str
+    text: str
+    authority: str
+
+
+class Rulebook(Frozen):
+    """Everything that was read from the rule folders."""
+
+    practice: Practice
+    substrates: Mapping[str, Substrate]
+    cautions: Mapping[str, CautionText]

@@ -1,0 +1,1 @@
+"""Entries become iCalendar bytes."""

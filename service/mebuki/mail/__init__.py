@@ -1,0 +1,1 @@
+"""Notices become messages."""

@@ -1,0 +1,1 @@
+"""Charts as specifications and as SVG or PNG, for page, mail and report."""

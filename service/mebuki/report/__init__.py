@@ -1,0 +1,1 @@
+"""The report of one round as a single self-contained page."""

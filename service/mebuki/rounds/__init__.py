@@ -1,0 +1,1 @@
+"""The steps of a round over ports: look, plan, publish, deliver."""

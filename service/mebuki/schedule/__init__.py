@@ -1,0 +1,1 @@
+"""When each round runs."""

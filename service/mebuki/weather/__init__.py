@@ -1,0 +1,1 @@
+"""Open weather data in: one file a provider; joining, gaps, plausibility."""
