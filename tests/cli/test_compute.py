@@ -260,9 +260,7 @@ def test_a_file_that_cannot_be_read_is_told(tmp_path: Path) -> None:
 
 
 def test_options_that_make_no_sense_are_refused(daily: Path) -> None:
-    """A cut-off without a threshold, thresholds upside down, no number, no latitude."""
-    with pytest.raises(InputError, match="needs --upper"):
-        _run("degree-days", daily, "--cutoff", "vertical")
+    """Thresholds upside down, no number, no latitude."""
     with pytest.raises(RangeError, match="upper threshold"):
         _run("degree-days", daily, "--lower", 10, "--upper", 5)
     with pytest.raises(InputError, match="--lower nan"):
@@ -287,3 +285,10 @@ def test_each_command_is_explained() -> None:
         done = _run(command, "--help")
         assert done.exit_code == 0
         assert "FILE.csv" in done.stdout
+
+
+def test_a_cutoff_without_an_upper_threshold_cuts_nothing_and_says_so(daily: Path) -> None:
+    """The numbers are those without a cut-off; a note goes to standard error."""
+    cut = _run("degree-days", daily, "--cutoff", "vertical")
+    assert "nothing to cut" in cut.stderr
+    assert cut.stdout == _run("degree-days", daily).stdout

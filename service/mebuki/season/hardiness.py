@@ -1,0 +1,177 @@
+"""How much cold the roots in a pot take, through the year."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from types import MappingProxyType
+
+from mebuki.domain.taxon import Taxon
+from mebuki.domain.tree import Tree
+from mebuki.season.humidity import refuse_outside
+
+UNHARDENED = -2.0
+"""Temperature [°C] that roots stand without any hardening (default)."""
+
+ALERT_MARGIN = 2.0
+"""How far above a killing temperature to tell [K] (default)."""
+
+EXTRA_MARGIN = 3.0
+"""Added in early winter, after bud swell, after repotting, and when dry [K] (default)."""
+
+HIGHEST_LIMIT = -0.5
+"""Highest limit of a hardy tree [°C]: freezing itself, below the plateau at 0 (default)."""
+
+EARLY_WINTER = timedelta(weeks=6)
+REPOTTED_RECENTLY = timedelta(days=365)
+
+TENDER_LIMIT = 5.0
+"""Air temperature [°C] that a tropical tree of unknown need is kept above (default)."""
+
+
+@dataclass(frozen=True, slots=True)
+class RootClass:
+    """A default class of root hardiness [°C]: mature roots, and young ones at the wall."""
+
+    name: str
+    mature: float
+    young: float
+
+
+CLASS_A = RootClass("A, least hardy", -5.0, -3.0)
+CLASS_B = RootClass("B, middling or unknown", -7.0, -4.0)
+CLASS_C = RootClass("C, hardiest", -12.0, -7.0)
+
+_GENUS_CLASS: Mapping[str, RootClass] = MappingProxyType(
+    dict.fromkeys(
+        ("camellia", "buxus", "ilex", "cornus", "magnolia", "pyracantha", "cotoneaster"), CLASS_A
+    )
+    | dict.fromkeys(("juniperus", "larix", "picea", "potentilla", "betula"), CLASS_C)
+)
+_SPECIES_CLASS: Mapping[str, RootClass] = MappingProxyType(
+    dict.fromkeys(("pinus-mugo", "pinus-sylvestris"), CLASS_C)
+)
+_CLASS_SOURCE = "default after the range of Havis 1976, −5 to −23 °C in 38 taxa"
+
+
+def root_class(taxon_id: str) -> RootClass:
+    """Return the default class of a taxon without a published value of its own.
+
+    References
+    ----------
+    Our own grouping. Havis (1976) gives −5 to −23 °C for mature roots of 38 taxa
+    in containers; the same taxon differs by 5 to 8 K between studies.
+    """
+    genus = taxon_id.split("-", maxsplit=1)[0]
+    return _SPECIES_CLASS.get(taxon_id, _GENUS_CLASS.get(genus, CLASS_B))
+
+
+@dataclass(frozen=True, slots=True)
+class Circumstances:
+    """What makes roots less hardy than their season says."""
+
+    early_winter: bool = False
+    buds_swelling: bool = False
+    repotted: bool = False
+    dry: bool = False
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The circumstances that hold, in words."""
+        words = {
+            "early winter": self.early_winter,
+            "buds swelling": self.buds_swelling,
+            "repotted within a year": self.repotted,
+            "dry substrate": self.dry,
+        }
+        return tuple(word for word, holds in words.items() if holds)
+
+
+def circumstances(
+    tree: Tree, on: date, southern: bool, buds_swelling: bool = False, dry: bool = False
+) -> Circumstances:
+    """Return what holds for a tree on a day; winter begins on 1 December or 1 June."""
+    month = 6 if southern else 12
+    begins = date(on.year if on.month >= month else on.year - 1, month, 1)
+    repotted = tree.last("repotted", "collected")
+    return Circumstances(
+        early_winter=begins <= on < begins + EARLY_WINTER,
+        buds_swelling=buds_swelling,
+        repotted=repotted is not None and on - repotted.on < REPOTTED_RECENTLY,
+        dry=dry,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class RootLimit:
+    """Root-ball temperatures [°C] at or below which to act.
+
+    ``mature`` is held against the mean of the root-ball, ``young`` against its
+    wall, where young roots sit.
+    """
+
+    mature: float
+    young: float
+    source: str
+
+
+def root_limit(taxon: Taxon, acclimation: float, now: Circumstances) -> RootLimit:
+    """Return the limits of a tree's roots on a day.
+
+    The midwinter limit is the taxon's alert temperature; or its killing
+    temperature, or that of its default class, plus 2 K. It is reached with full
+    hardening and rises to −2 °C without: limit = L + (−2 − L)(1 − a). Any of the
+    circumstances adds 3 K once; no limit of a hardy tree rises above −0.5 °C. A
+    tree that must be kept above some temperature has that as its limit all year.
+
+    Parameters
+    ----------
+    taxon
+        The taxon's file.
+    acclimation
+        Share [0..1] of midwinter hardiness that the roots have.
+    now
+        What makes them less hardy.
+
+    Raises
+    ------
+    RangeError
+        If the acclimation is outside 0 to 1.
+
+    References
+    ----------
+    The scaling and the margins are our own; they follow Havis (1976) on young and
+    mature roots and Lindström and Stattin (1994) on roots that October frost
+    kills and January frost does not.
+    """
+    refuse_outside(acclimation, "acclimation", 0, 1, "")
+    if taxon.hardiness.keep_above is not None:
+        kept = taxon.hardiness.keep_above
+        return RootLimit(kept.value, kept.value, f"keep above {kept.value:g} °C: {kept.source}")
+    if taxon.group == "tropical":
+        return RootLimit(TENDER_LIMIT, TENDER_LIMIT, "tropical tree, kept above 5 °C: default")
+    midwinter, young, source = _midwinter(taxon)
+    extra = EXTRA_MARGIN if now.names else 0.0
+    limits = [
+        min(max(low + (UNHARDENED - low) * (1 - acclimation), low) + extra, HIGHEST_LIMIT)
+        for low in (midwinter, young)
+    ]
+    why = f"; +{EXTRA_MARGIN:g} °C for {', '.join(now.names)} (default)" if extra else ""
+    return RootLimit(limits[0], limits[1], f"{source}{why}")
+
+
+def _midwinter(taxon: Taxon) -> tuple[float, float, str]:
+    hardiness = taxon.hardiness
+    group = root_class(taxon.id)
+    softness = group.young - group.mature
+    if hardiness.root_alert is not None:
+        mature, source = hardiness.root_alert.value, hardiness.root_alert.source
+    elif hardiness.root_kill is not None:
+        mature = hardiness.root_kill.value + ALERT_MARGIN
+        source = f"{hardiness.root_kill.source}, 2 °C above"
+    else:
+        mature, source = group.mature + ALERT_MARGIN, f"class {group.name}: {_CLASS_SOURCE}"
+    if hardiness.root_kill_young is not None:
+        return mature, hardiness.root_kill_young.value + ALERT_MARGIN, source
+    return mature, mature + softness, source

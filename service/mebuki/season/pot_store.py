@@ -1,0 +1,205 @@
+"""Pots as stores of water, and how thirsty their trees are through the year.
+
+The balance that steps them through the hours is in `pot_water`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+
+from mebuki.domain.practice import Substrate
+from mebuki.domain.taxon import Group, Taxon
+from mebuki.domain.tree import Tree
+from mebuki.domain.weather import Floats, Ints
+from mebuki.errors import RangeError
+
+RESERVE = 0.25
+"""Water beyond the easily available, 5 to 10 kPa, as a share of it (default).
+
+De Boodt and Verdonck (1972) give 4 to 10 % beside 20 to 30 % (from memory).
+"""
+
+READY_SHARE = 0.5
+"""Share of all available water that is used before the tree slows down.
+
+FAO-56 table 22 gives 0.5 for deciduous fruit and citrus (from memory).
+"""
+
+ONE_YEAR_ROOTS, POT_BOUND_ROOTS, POT_BOUND_YEARS = 0.85, 0.7, 3
+"""How roots cut the water a pot holds after a year, and when pot-bound (default)."""
+
+RECORD_COUNTS = timedelta(days=3)
+"""How long a record of watering stands before the daily routine is assumed again (default)."""
+
+LEAF_RAMP_DAYS, FALL_RAMP_DAYS = 30, 21
+"""Days from bud break to full leaf, and from the beginning of leaf fall to its end (default)."""
+
+_FULL_AND_BARE: Mapping[Group, tuple[float, float]] = {
+    "deciduous-broadleaf": (0.9, 0.15),
+    "deciduous-conifer": (0.9, 0.15),
+    "evergreen-broadleaf": (0.8, 0.4),
+    "needle-evergreen": (0.7, 0.4),
+    "scale-juniper": (0.7, 0.4),
+    "tropical": (0.8, 0.8),
+}
+"""Basal coefficient in full leaf and in winter.
+
+Our own defaults, anchored on the measured water use of container shrubs (Beeson
+2010; Schuch and Burger 1997).
+"""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Leaves:
+    """The course of the leaves, one value a tree.
+
+    Parameters
+    ----------
+    full, bare
+        Basal crop coefficient in full leaf, and leafless or in winter rest.
+    break_day, fall_day
+        Ordinals of bud break and of the beginning of leaf fall or winter rest;
+        NaN where unknown, which counts as in full leaf, so that no pot dries
+        unnoticed.
+    """
+
+    full: Floats
+    bare: Floats
+    break_day: Floats
+    fall_day: Floats
+
+    @classmethod
+    def of(
+        cls,
+        taxa: Sequence[Taxon],
+        break_days: Sequence[date | None],
+        fall_days: Sequence[date | None],
+    ) -> Leaves:
+        """Return the course of the leaves of trees from their taxa and dates."""
+        return cls(
+            full=np.array([_FULL_AND_BARE[taxon.group][0] for taxon in taxa]),
+            bare=np.array([_FULL_AND_BARE[taxon.group][1] for taxon in taxa]),
+            break_day=np.array([_ordinal(day) for day in break_days]),
+            fall_day=np.array([_ordinal(day) for day in fall_days]),
+        )
+
+
+def _ordinal(day: date | None) -> float:
+    return float("nan") if day is None else float(day.toordinal())
+
+
+def basal_coefficient(leaves: Leaves, days: Ints) -> Floats:
+    """Return the basal crop coefficient, shape (trees, days).
+
+    It rises over 30 days from bud break and falls over 21 from the beginning of
+    leaf fall; before bud break and after leaf fall the tree is bare.
+
+    References
+    ----------
+    Allen et al. (1998), FAO-56, chapter 7 for the form; the numbers are defaults.
+    """
+    day = np.asarray(days, dtype=np.float64)[None, :]
+    opening = (day - leaves.break_day[:, None]) / LEAF_RAMP_DAYS
+    closing = 1 - (day - leaves.fall_day[:, None]) / FALL_RAMP_DAYS
+    opening = np.where(np.isnan(opening), 1.0, np.clip(opening, 0, 1))
+    closing = np.where(np.isnan(closing), 1.0, np.clip(closing, 0, 1))
+    leafy = np.minimum(opening, closing)
+    return np.asarray(leaves.bare[:, None] + (leaves.full - leaves.bare)[:, None] * leafy)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pots:
+    """Pots as the water balance sees them, one value a pot.
+
+    Parameters
+    ----------
+    top_area, canopy_area
+        [m2].
+    easy_water
+        Easily available water when full [L].
+    watered
+        The day on which the pot was last watered, or none for a pot that is
+        filled every morning.
+    """
+
+    top_area: Floats
+    canopy_area: Floats
+    easy_water: Floats
+    watered: tuple[date | None, ...]
+
+    def __post_init__(self) -> None:
+        for name in ("top_area", "canopy_area", "easy_water"):
+            if not np.all(getattr(self, name) > 0):
+                msg = f"{name} of a pot must be above 0"
+                raise RangeError(msg)
+
+    @property
+    def total_water(self) -> Floats:
+        """All available water when full [L]: the easily available and the reserve."""
+        return np.asarray(self.easy_water * (1 + RESERVE))
+
+    @classmethod
+    def of(cls, trees: Sequence[Tree], substrates: Mapping[str, Substrate], on: date) -> Pots:
+        """Return the pots of trees as they are on a day.
+
+        Raises
+        ------
+        KeyError
+            If a tree stands in a substrate that is not among the given ones.
+        """
+        return cls(
+            top_area=np.array([tree.pot.top_area for tree in trees]),
+            canopy_area=np.array([tree.canopy_area for tree in trees]),
+            easy_water=np.array([easy_water(t, substrates[t.substrate], on) for t in trees]),
+            watered=tuple(_watered(tree, on) for tree in trees),
+        )
+
+
+def easy_water(tree: Tree, substrate: Substrate, on: date) -> float:
+    """Return the easily available water [L] of a full pot on a day.
+
+    The substrate's share of the pot's volume, cut by the room that roots take: by
+    15 % a year after repotting, by 30 % from the third year; 15 % if no
+    repotting is known.
+
+    References
+    ----------
+    De Boodt and Verdonck (1972) for the share; the cuts are our own.
+    """
+    repotted = tree.last("repotted", "collected")
+    years = 1.0 if repotted is None else (on - repotted.on).days / 365.25
+    full = tree.pot.volume * substrate.easily_available_water.value
+    if years < 1:
+        return full
+    return full * (POT_BOUND_ROOTS if years >= POT_BOUND_YEARS else ONE_YEAR_ROOTS)
+
+
+def water_between_weighings(watered_kg: float, dry_kg: float) -> float:
+    """Return the easily available water [L] from two weighings of a pot.
+
+    The first after watering and draining, the second when it would be watered
+    again. This is the best value there is: it replaces the substrate table.
+
+    Raises
+    ------
+    RangeError
+        If the second is not lighter than the first, or a mass is not above 0.
+    """
+    if not 0 < dry_kg < watered_kg:
+        msg = (
+            f"the pot weighed {dry_kg:g} kg before watering and {watered_kg:g} kg after: "
+            "the first must be above 0 and below the second"
+        )
+        raise RangeError(msg)
+    return watered_kg - dry_kg
+
+
+def _watered(tree: Tree, on: date) -> date | None:
+    record = tree.last("watered")
+    if record is None or not on - RECORD_COUNTS <= record.on <= on:
+        return None
+    return record.on

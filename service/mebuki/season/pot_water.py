@@ -1,0 +1,193 @@
+"""Water in pots: two areas that use it, rain under a crown, stress, and time to dry.
+
+Millimetres times square metres are litres. All pots of a place are stepped
+together; the only loop is over the hours.
+
+References
+----------
+Allen et al. (1998), FAO-56, chapters 7 and 8, for the coefficients and the stress
+coefficient; Beeson (2010, 2012) and Million and Yeager (2015) for trees in
+containers. Defaults that are our own are marked so.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from mebuki.domain.weather import Floats, HourlySeries, Ints, Origin
+from mebuki.season.local_time import bridged
+from mebuki.season.pot_store import READY_SHARE, Pots
+
+BARE_TOP, SHADED_TOP, TOP_UNDER_TWIGS = 0.8, 0.3, 0.5
+"""Evaporation of the pot's top over reference: open, under leaves, under twigs (default)."""
+
+FULL_LEAF, NO_LEAF = 0.9, 0.15
+"""Basal coefficients between which twigs become leaves."""
+
+SURFACE_DRIES = 0.4
+"""Share of all available water gone when the top begins to dry (default)."""
+
+FORECAST_RAIN, LEAST_RAIN = 0.5, 2.0
+"""Share of forecast rain counted, and the daily sum [mm] below which none is (default)."""
+
+CAPTURE = 1.0
+"""Rain entering over rain falling on the pot's top (default).
+
+Measured from 1 to 4 for plants with upright, spreading crowns (Million and Yeager
+2015); flat, dense pads shed rain.
+"""
+
+LEAF_STORE = 0.6
+"""Rain that a full crown holds back in one wetting [mm]: 0.2 of a leaf area index of 3."""
+
+
+def stress_coefficient(
+    depletion: ArrayLike, total: ArrayLike, ready_share: ArrayLike = READY_SHARE
+) -> Floats:
+    """Return the water stress coefficient Ks [0..1].
+
+    Parameters
+    ----------
+    depletion, total
+        Water used and all available water, in one unit (mm or L).
+    ready_share
+        Share of the total that can be used without stress (p).
+
+    References
+    ----------
+    FAO-56 eq. 84.
+    """
+    whole = np.asarray(total, np.float64)
+    slope = (whole - np.asarray(depletion, np.float64)) / ((1 - np.asarray(ready_share)) * whole)
+    return np.asarray(np.clip(slope, 0, 1))
+
+
+def adjusted_ready_share(table: ArrayLike, crop_evaporation: ArrayLike) -> Floats:
+    """Return the share p of table 22 adjusted to the evaporation of the day [mm d-1].
+
+    References
+    ----------
+    FAO-56, note to table 22: p + 0.04 (5 − ETc), within 0.1 to 0.8.
+    """
+    share = np.asarray(table, np.float64) + 0.04 * (5 - np.asarray(crop_evaporation, np.float64))
+    return np.asarray(np.clip(share, 0.1, 0.8))
+
+
+def top_coefficient(basal: Floats, pots: Pots) -> Floats:
+    """Return the evaporation coefficient Ke of the pots' tops; ``basal`` has a row a pot."""
+    leafy = np.clip((basal - NO_LEAF) / (FULL_LEAF - NO_LEAF), 0, 1)
+    covered = TOP_UNDER_TWIGS + (SHADED_TOP - TOP_UNDER_TWIGS) * leafy
+    cover = np.minimum(pots.canopy_area / pots.top_area, 1)[:, None]
+    return np.asarray(cover * covered + (1 - cover) * BARE_TOP)
+
+
+def daily_use(
+    reference: ArrayLike, basal: ArrayLike, top: ArrayLike, areas: tuple[ArrayLike, ArrayLike]
+) -> Floats:
+    """Return the use of pots without stress [L]: ETo (Kcb Ac + Ke Ap).
+
+    Parameters
+    ----------
+    reference
+        Reference evaporation [mm].
+    basal, top
+        Kcb of the crown and Ke of the pot's top.
+    areas
+        Crown and top [m2].
+    """
+    crown, mouth = (np.asarray(area, np.float64) for area in areas)
+    weighted = np.asarray(basal) * crown + np.asarray(top) * mouth
+    return np.asarray(np.asarray(reference, np.float64) * weighted)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Course:
+    """What drives pots hour by hour.
+
+    Parameters
+    ----------
+    evaporation, rain
+        Reference evaporation, and rain counted, shape (hours,) [mm].
+    basal
+        Basal coefficient, shape (pots, hours).
+    liquid
+        Share [0..1] of the root-ball that is not frozen, shape (pots, hours).
+    filled
+        Whether a pot is full at the end of the hour, shape (pots, hours).
+    """
+
+    evaporation: Floats
+    rain: Floats
+    basal: Floats
+    liquid: Floats
+    filled: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WaterTrace:
+    """Water of pots hour by hour [L], shape (pots, hours).
+
+    ``demand`` is the use without stress; left(t) = left(t−1) + entered − drained −
+    use + poured.
+    """
+
+    demand: Floats
+    use: Floats
+    entered: Floats
+    drained: Floats
+    poured: Floats
+    left: Floats
+
+
+def water_trace(pots: Pots, course: Course) -> WaterTrace:
+    """Return the balance of pots that are full at the start.
+
+    Use = ETo (Kcb Ks Ac + Ke Kr Ap), never more than there is. Rain enters after
+    the leaves have held back their share; what a full pot cannot take drains. An
+    unknown hour makes a pot unknown until it is filled.
+    """
+    shape = course.basal.shape
+    trace = WaterTrace(*(np.zeros(shape) for _ in range(6)))
+    total, top = pots.total_water, top_coefficient(course.basal, pots)
+    store = LEAF_STORE * np.clip((course.basal - NO_LEAF) / (FULL_LEAF - NO_LEAF), 0, 1)
+    left, wet = total.copy(), np.zeros(shape[0])
+    for hour in range(shape[1]):
+        evaporation, rain = course.evaporation[hour], course.rain[hour]
+        through = np.maximum(rain - np.maximum(store[:, hour] - wet, 0), 0)
+        wet = np.maximum(wet + rain - through - evaporation, 0)
+        entered = through * CAPTURE * pots.top_area
+        crown = evaporation * course.basal[:, hour] * pots.canopy_area * course.liquid[:, hour]
+        mouth = evaporation * top[:, hour] * pots.top_area * course.liquid[:, hour]
+        gone = total - left
+        stressed = crown * stress_coefficient(gone, total)
+        stressed = stressed + mouth * stress_coefficient(gone, total, SURFACE_DRIES)
+        use = np.minimum(stressed, left + entered)
+        drained = np.maximum(left + entered - use - total, 0)
+        left = left + entered - use - drained
+        poured = np.where(course.filled[:, hour], total - left, 0)
+        left = np.where(course.filled[:, hour], total, left)
+        wet = np.where(np.isnan(wet), 0, wet)
+        for row, value in (
+            (trace.demand, crown + mouth), (trace.use, use), (trace.entered, entered),
+            (trace.drained, drained), (trace.poured, poured), (trace.left, left),
+        ):  # fmt: skip
+            row[:, hour] = value
+    return trace
+
+
+def counted_rain(here: HourlySeries, days: Ints) -> Floats:
+    """Return the rain that counts for watering [mm]: measured whole, forecast half.
+
+    Forecast days with less than 2 mm count as dry. Unknown rain counts as none,
+    which can only bring the reminder forward. Snow does not count.
+    """
+    fallen = bridged(here.precipitation) - np.nan_to_num(bridged(here.snowfall))
+    fallen = np.maximum(np.nan_to_num(fallen), 0)
+    measured = here.origin == Origin.MEASURED
+    slot = days - days[0]
+    sums = np.bincount(slot, weights=np.where(measured, 0, fallen))
+    ahead = np.where(sums[slot] >= LEAST_RAIN, fallen * FORECAST_RAIN, 0)
+    return np.asarray(np.where(measured, fallen, ahead))

@@ -1,0 +1,120 @@
+"""The compute commands for air, evaporation, root-balls and scores."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+import typer
+from typer.testing import CliRunner
+
+from mebuki.cli.compute_pot import register
+from mebuki.errors import InputError, MebukiError
+from tests.published_tables import PUBLISHED, published_rows
+
+app = typer.Typer()
+register(app)
+
+
+def _rows(folder: Path, text: str, command: str, *options: object) -> list[dict[str, str]]:
+    """Run a command on a table; return its rows."""
+    file = folder / "table.csv"
+    file.write_text(text, encoding="utf-8")
+    arguments = [command, str(file), *map(str, options)]
+    done = CliRunner().invoke(app, arguments, catch_exceptions=False)
+    assert done.exit_code == 0, done.output
+    return list(csv.DictReader(io.StringIO(done.stdout)))
+
+
+def test_humidity_of_the_published_table(tmp_path: Path) -> None:
+    """Wet bulb within 0.15 K of psychrolib or MetPy; dew point of FAO-56 within 0.002 K."""
+    expected = published_rows("psychro_check.csv")
+    text = "temperature,relative_humidity\n"
+    text += "".join(f"{row['T_C']},{row['RH_pct']}\n" for row in expected)
+    found = _rows(tmp_path, text, "humidity")
+    assert list(found[0]) == [
+        "temperature", "relative_humidity", "dew_point", "wet_bulb", "vapour_pressure_deficit",
+    ]  # fmt: skip
+    for row, wanted in zip(found, expected, strict=True):
+        near = [float(wanted[k]) for k in ("Tw_psychrolib_101325Pa", "Tw_metpy_1013.25hPa")]
+        assert min(abs(float(row["wet_bulb"]) - value) for value in near) < 0.15
+        dew = float(wanted["Td_from_FAO_es_inverse"])
+        assert float(row["dew_point"]) == pytest.approx(dew, abs=2e-3)
+
+
+def test_example_18_and_example_20_of_fao_56(tmp_path: Path) -> None:
+    """Uccle with everything: 3.88; Lyon with extremes alone and 2 m/s at 2 m: 4.56, within 0.02."""
+    text = "date,tmin,tmax,wind,rhmax,rhmin,sunshine\n2013-07-06,12.3,21.5,2.7778,84,63,9.25\n"
+    uccle = _rows(tmp_path, text, "reference-evaporation", "--latitude", 50.8, "--elevation", 100)
+    assert list(uccle[0]) == ["date", "reference_evaporation"]
+    assert float(uccle[0]["reference_evaporation"]) == pytest.approx(3.88, abs=0.02)
+    text = "date,tmin,tmax,wind\n2013-07-15,14.8,26.6,\n"
+    options = ("--latitude", 45.7167, "--elevation", 200)
+    lyon = _rows(tmp_path, text, "reference-evaporation", *options)
+    assert float(lyon[0]["reference_evaporation"]) == pytest.approx(4.56, abs=0.02)
+
+
+def test_example_19_of_fao_56(tmp_path: Path) -> None:
+    """N'Diaye, the hour to 15 h on a clock at 15° west: 0.63 within 0.01."""
+    text = "time,temperature,humidity,wind,radiation\n2013-10-01T15:00-01:00,38,52,3.3,2.45\n"
+    options = ("--latitude", 16.2167, "--longitude", -16.25, "--elevation", 8, "--wind-height", 2)
+    found = _rows(tmp_path, text, "reference-evaporation-hourly", *options)
+    assert found[0]["time"] == "2013-10-01T15:00-01:00"
+    assert float(found[0]["reference_evaporation"]) == pytest.approx(0.63, abs=0.01)
+
+
+def test_a_root_ball_follows_a_cold_night(tmp_path: Path) -> None:
+    """Exact columns; a small pot freezes through, one wrapped in foam on the soil does not."""
+    air = 4 - 10 * np.sin(np.pi * np.arange(25) / 24)
+    lines = [f"2013-01-0{1 + h // 24}T{h % 24:02d}:00Z,{t:.2f},2" for h, t in enumerate(air)]
+    text = "\n".join(["time,temperature,wind", *lines, ""])
+    bare = _rows(tmp_path, text, "root-ball", "--pot", "oval 15x12x5.5")
+    wrapped = _rows(
+        tmp_path, text, "root-ball", "--pot", "oval 15x12x5.5", "--insulation", 0.86, "--grounded"
+    )
+    assert list(bare[0]) == ["time", "mean", "wall", "frozen_share"]
+    assert len(bare) == 25
+    assert max(float(row["frozen_share"]) for row in bare) == 1
+    assert max(float(row["frozen_share"]) for row in wrapped) < 1
+
+
+def test_scores_of_finleys_table(tmp_path: Path) -> None:
+    """Finley 1884 as 2803 rows: POD .549, FAR .720, POFD .0262, CSI .228, all in one row."""
+    text = "event,probability\n"
+    text += "1,1\n" * 28 + "0,1\n" * 72 + "1,0\n" * 23 + "0,0\n" * 2680
+    found = _rows(tmp_path, text, "scores", "--threshold", 0.5)
+    scores = json.loads((PUBLISHED / "finley.json").read_text(encoding="utf-8"))["scores"]
+    assert len(found) == 1
+    assert (found[0]["hits"], found[0]["correct_negatives"]) == ("28", "2680")
+    for column, key in (("pod", "POD"), ("far", "FAR"), ("pofd", "POFD"), ("csi", "CSI")):
+        assert float(found[0][column]) == pytest.approx(scores[key], abs=1e-6)
+    assert float(found[0]["brier"]) == pytest.approx(95 / 2803, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("text", "arguments", "says"),
+    [
+        ("temperature,relative_humidity\n5,104\n", ("humidity",), "relative humidity 104"),
+        ("temperature,relative_humidity\n5,50\n", ("humidity", "--pressure", "1013"), "kPa"),
+        ("event,probability\n2,0.5\n", ("scores",), "an event is 0 or 1, not 2"),
+        ("time,temperature\n2013-01-01T00:00,1\n", ("root-ball", "--pot", "big"), "--pot 'big'"),
+        ("date,tmin,tmax,wind\n2013-01-01,9,3,2\n", ("reference-evaporation", "--latitude", "50"),
+         "tmin 9 is above tmax 3"),
+        ("date,tmin,tmax,wind\n2013-01-01,1,3,2\n", ("reference-evaporation", "--latitude", "95"),
+         "latitude 95"),
+    ],
+)  # fmt: skip
+def test_bad_input_names_what_is_wrong(
+    tmp_path: Path, text: str, arguments: tuple[str, ...], says: str
+) -> None:
+    """Every fault is an input error that names the value."""
+    file = tmp_path / "table.csv"
+    file.write_text(text, encoding="utf-8")
+    command, *options = arguments
+    with pytest.raises(MebukiError, match=says) as caught:
+        CliRunner().invoke(app, [command, str(file), *options], catch_exceptions=False)
+    assert isinstance(caught.value, InputError)
