@@ -141,7 +141,7 @@ def photothermal(temperature: Floats, where: Setting, parameters: Mapping[str, f
     ----------
     Blümel and Chmielewski (2012, Agricultural and Forest Meteorology 164,
     10-19), model M1; with exponent 1 the photothermal time of Masle et al.
-    (1989, Crop Science 29, 760-766) but for a constant factor.
+    (1989, Plant, Cell and Environment 12, 235-247) but for a constant factor.
     """
     days = where.start + np.arange(temperature.shape[-1], dtype=np.int64)
     hours = np.asarray(day_length(where.latitude, days_of_year(days)))

@@ -163,7 +163,8 @@ def growing_season_end(members: Members, limit: float = 10.0, days: int = 5) -> 
     von Wilpert (1990), Freiburger Bodenkundliche Abhandlungen 24.
     """
     weekly = sliding_window_view(members.mean, 7, axis=1).mean(axis=-1)
-    cool = sliding_window_view(weekly < limit, days, axis=1).all(axis=-1)
+    runs = sliding_window_view((weekly < limit).astype(np.float64), days, axis=1)
+    cool = runs.min(axis=-1) > 0.0
     position = cool.argmax(axis=1) + 7 + days - 2
     return np.where(cool.any(axis=1), position.astype(np.float64), np.inf)
 

@@ -12,9 +12,10 @@ that are our own are marked so.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from mebuki.domain.site import Place
 from mebuki.domain.tree import Pot, PotWall, Tree
@@ -111,6 +112,14 @@ class RootBalls:
         return cls.around(pots, place.insulation, place.pot_on_ground)
 
     @classmethod
+    def joined(cls, places: Sequence[RootBalls]) -> RootBalls:
+        """Return the root-balls of several places, one place after the other."""
+        columns = (
+            np.concatenate([getattr(balls, each.name) for balls in places]) for each in fields(cls)
+        )
+        return cls(*columns)
+
+    @classmethod
     def around(cls, pots: Sequence[Pot], insulation: float, grounded: bool) -> RootBalls:
         """Return the root-balls of pots with one insulation [m2 K W-1], on soil or in the air."""
         top = np.array([pot.top_area for pot in pots])
@@ -123,7 +132,7 @@ class RootBalls:
             absorbed=np.array([_ABSORBED[pot.wall] for pot in pots]),
         )
 
-    def conductance(self, transfer: float, conductivity: float) -> Floats:
+    def conductance(self, transfer: ArrayLike, conductivity: float) -> Floats:
         """Return the transfer between core and air, U·A [W K-1].
 
         Parameters
@@ -134,7 +143,7 @@ class RootBalls:
             Of the substrate [W m-1 K-1].
         """
         inner = SHAPE_FACTOR * self.volume / self.surface / conductivity
-        return np.asarray(self.surface / (1 / transfer + self.insulation + inner))
+        return np.asarray(self.surface / (1 / np.asarray(transfer) + self.insulation + inner))
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,7 +196,7 @@ MOIST = Matter()
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Surroundings:
-    """What acts on the pots of a place, hour by hour.
+    """What acts on pots, hour by hour: shape (hours,) for a place, (pots, hours) for several.
 
     ``air`` and ``ground`` [°C], ``transfer`` at the surface [W m-2 K-1], ``sun``
     and ``sky_loss`` as fluxes on the whole surface per unit absorbed [W m-2].
@@ -198,6 +207,19 @@ class Surroundings:
     transfer: Floats
     sun: Floats
     sky_loss: Floats
+
+    @classmethod
+    def joined(cls, places: Sequence[tuple[Surroundings, int]]) -> Surroundings:
+        """Return the surroundings of pots at several places, given with their counts of pots."""
+        columns = (
+            np.concatenate([np.tile(getattr(here, each.name), (n, 1)) for here, n in places])
+            for each in fields(cls)
+        )
+        return cls(*columns)
+
+    def between(self, first: int, stop: int) -> Surroundings:
+        """Return a stretch of hours, by position."""
+        return Surroundings(*(getattr(self, each.name)[..., first:stop] for each in fields(self)))
 
 
 def surface_transfer(wind: Floats) -> Floats:

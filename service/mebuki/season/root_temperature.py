@@ -88,17 +88,23 @@ def root_ball(
 def stepped(
     around: Surroundings, balls: RootBalls, start: int = 0, matter: Matter = MOIST
 ) -> RootBallTemperatures:
-    """Return the temperatures of root-balls in given surroundings, hour by hour."""
-    shape = (len(balls.volume), len(around.air))
+    """Return the temperatures of root-balls in given surroundings, hour by hour.
+
+    The surroundings are one series for all pots, or one for each; an hour that
+    is unknown for one pot is unknown for all.
+    """
+    shape = (len(balls.volume), around.air.shape[-1])
     found = RootBallTemperatures(start, *(np.full(shape, np.nan) for _ in range(3)))
     energy: Floats | None = None
     hidden = 0
-    for hour, air in enumerate(around.air):
-        if np.isnan(air):
+    unknown = np.asarray(np.isnan(np.atleast_2d(around.air)).any(axis=0))
+    for hour in range(shape[1]):
+        if unknown[hour]:
             energy, hidden = None, SETTLING_HOURS if hidden or _seen(found, hour) else 0
             continue
         if energy is None:
-            energy = np.full(shape[0], _energy_at(air, matter))
+            air = np.broadcast_to(around.air[..., hour], shape[0])
+            energy = _energy_at(air, matter)
         else:
             energy = _hour(energy, around, hour, balls, matter)
             hidden = max(hidden - 1, 0)
@@ -111,10 +117,9 @@ def _seen(found: RootBallTemperatures, hour: int) -> bool:
     return hour > 0 and bool(np.isfinite(found.mean[:, :hour]).any())
 
 
-def _energy_at(temperature: float, matter: Matter) -> float:
-    if temperature >= 0:
-        return matter.thawed * temperature
-    return matter.frozen * temperature - matter.latent
+def _energy_at(temperature: Floats, matter: Matter) -> Floats:
+    frozen = matter.frozen * temperature - matter.latent
+    return np.where(temperature >= 0, matter.thawed * temperature, frozen)
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,14 +127,14 @@ class _Outside:
     """Sol-air temperature of each pot [°C], ground [°C] and surface transfer at a moment."""
 
     air: Floats
-    ground: float
-    transfer: float
+    ground: Floats
+    transfer: Floats
 
     @classmethod
     def at(cls, around: Surroundings, hour: int, balls: RootBalls) -> _Outside:
-        transfer = float(around.transfer[hour])
-        gain = balls.absorbed * around.sun[hour] - 0.95 * around.sky_loss[hour]
-        return cls(around.air[hour] + gain / transfer, float(around.ground[hour]), transfer)
+        transfer = around.transfer[..., hour]
+        gain = balls.absorbed * around.sun[..., hour] - 0.95 * around.sky_loss[..., hour]
+        return cls(around.air[..., hour] + gain / transfer, around.ground[..., hour], transfer)
 
 
 def _hour(
@@ -155,7 +160,7 @@ class _Flow:
     exchange: Floats
 
     @classmethod
-    def through(cls, inner: Floats, air: Floats, ground: float, balls: RootBalls) -> _Flow:
+    def through(cls, inner: Floats, air: Floats, ground: Floats, balls: RootBalls) -> _Flow:
         soil = GROUND_TRANSFER * balls.ground
         total = inner + soil
         return cls((inner * air + soil * ground) / total, total / balls.volume * 3600 / STEPS)

@@ -1,0 +1,90 @@
+"""Where a plan's weather comes from, how old it is, and what was not believed."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from mebuki.domain.text import one_line
+from mebuki.domain.weather import Freshness
+from mebuki.pictures.wording import Table, clock_time, counted, number, short_day
+from mebuki.rounds.planned import Plan
+
+AGE_WORDS: Final = {
+    Freshness.FRESH: "fresh",
+    Freshness.STALE: "stale: more than six hours old, so trust the coming night less",
+    Freshness.BLIND: "too old: the coming nights cannot be judged; look at the thermometer",
+}
+QUANTITY_WORDS: Final = {
+    "air_temperature": ("air temperature", "°C"),
+    "dew_point": ("dew point", "°C"),
+    "wind_speed": ("wind", "m/s"),
+    "precipitation": ("precipitation", "mm"),
+    "snowfall": ("snowfall", "mm"),
+    "global_radiation": ("radiation", "W/m²"),
+    "cloud_cover": ("cloud", "of 1"),
+}
+
+
+def age(plan: Plan) -> str:
+    """Return how old the newest measured value is, in words."""
+    picture = plan.picture
+    if picture.measured_until is None:
+        return (
+            "There is no measured weather. The coming nights cannot be judged: "
+            "look at the thermometer."
+        )
+    local = picture.measured_until.astimezone(plan.garden.site.zone)
+    return (
+        f"Measured until {short_day(local.date())}, {clock_time(local)}: "
+        f"{_hours(picture.age_hours)}, {AGE_WORDS[picture.freshness]}."
+    )
+
+
+def _hours(hours: float) -> str:
+    if hours < 1:
+        return "less than an hour old"
+    return f"{counted(round(hours), 'hour')} old"
+
+
+def provenance(plan: Plan) -> Table:
+    """Return from whom each stretch of weather came."""
+    zone = plan.garden.site.zone
+    return Table(
+        caption="Where the weather comes from",
+        columns=("From whom", "What", "From", "Until"),
+        rows=tuple(
+            (
+                one_line(part.provider),
+                one_line(part.what),
+                *(
+                    f"{short_day(moment.astimezone(zone).date())} {moment.astimezone(zone).year}"
+                    for moment in (part.first, part.last)
+                ),
+            )
+            for part in plan.picture.provenance
+        ),
+    )
+
+
+def rejected(plan: Plan) -> Table:
+    """Return the values that were not believed: kept, shown, never used."""
+    return Table(
+        caption="Values that were not believed and not used",
+        columns=("When (UTC)", "What", "Value", "Why"),
+        rows=tuple(
+            (
+                f"{short_day(value.at.date())} {value.at.year}, {clock_time(value.at)}",
+                QUANTITY_WORDS.get(value.quantity, (value.quantity, ""))[0],
+                f"{number(value.value, 1)} "
+                f"{QUANTITY_WORDS.get(value.quantity, ('', ''))[1]}".strip(),
+                one_line(value.rule),
+            )
+            for value in plan.picture.rejected
+        ),
+    )
+
+
+def credits_(plan: Plan) -> tuple[str, ...]:
+    """Return the thanks that are owed for the weather, each once."""
+    found = (one_line(part.credit) for part in plan.picture.provenance)
+    return tuple(dict.fromkeys(part for part in found if part))

@@ -1,0 +1,101 @@
+"""Plan: from weather and records to advice, entries and notices; pure but for what it is given."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+
+from mebuki.agenda.build import build
+from mebuki.agenda.changes import revise
+from mebuki.agenda.conflicts import settle
+from mebuki.agenda.done import done_keys, held_keys
+from mebuki.agenda.entry import Published
+from mebuki.agenda.notices import notices
+from mebuki.agenda.situation import Sight, Situation
+from mebuki.domain.advice import Case
+from mebuki.domain.garden import Garden
+from mebuki.domain.outlook import TreeOutlook
+from mebuki.domain.practice import Rulebook
+from mebuki.domain.taxon import Taxon
+from mebuki.domain.weather import WeatherPicture
+from mebuki.rounds.planned import Plan
+from mebuki.rules.evaluate import evaluate_all
+from mebuki.season.outlook import Stock, outlooks
+
+
+def plan_garden(
+    garden: Garden,
+    taxa: Mapping[str, Taxon],
+    rulebook: Rulebook,
+    picture: WeatherPicture,
+    before: Published,
+    on: date,
+) -> Plan:
+    """Return what is to be shown and told for one garden on one local day.
+
+    The garden is taken as it was known at the end of that day, so a round for
+    a past day does not know later records. The same arguments give the same
+    plan.
+    """
+    known = garden.known_on(on)
+    stock = Stock(known.trees, known.places, taxa, rulebook.substrates)
+    seen = outlooks(stock, picture, on)
+    found = settle(
+        evaluate_all(_cases(known, taxa, rulebook, seen, picture, on)), known, rulebook.practice
+    )
+    situation = Situation(
+        garden=known,
+        advice=found,
+        outlooks=seen,
+        sight=Sight.of(picture),
+        rulebook=rulebook,
+        on=on,
+        at=picture.at,
+    )
+    fresh = build(situation)
+    entries = revise(
+        before.entries,
+        fresh,
+        picture.at,
+        noise_days=int(rulebook.practice.value("agenda.noise_days")),
+        kept_days=int(rulebook.practice.value("agenda.cancelled_kept_days")),
+        done=done_keys(before.entries, known),
+        held=held_keys(before.entries, situation),
+    )
+    return Plan(
+        garden=known,
+        on=on,
+        at=picture.at,
+        picture=picture,
+        taxa=taxa,
+        outlooks=seen,
+        advice=found,
+        entries=entries,
+        notices=notices(situation, entries, before),
+        rulebook=rulebook,
+    )
+
+
+def _cases(
+    garden: Garden,
+    taxa: Mapping[str, Taxon],
+    rulebook: Rulebook,
+    seen: Mapping[str, TreeOutlook],
+    picture: WeatherPicture,
+    on: date,
+) -> list[Case]:
+    shelter = any(place.sheltered for place in garden.places)
+    return [
+        Case(
+            tree=tree,
+            taxon=taxa[tree.taxon],
+            place=garden.place(tree.place),
+            site=garden.site,
+            outlook=seen[tree.id],
+            rulebook=rulebook,
+            on=on,
+            at=picture.at,
+            shelter_available=shelter,
+        )
+        for tree in garden.trees
+    ]

@@ -1,0 +1,45 @@
+"""The result of planning one garden: everything that publishing and reporting need."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from mebuki.agenda.entry import Entry, Notice
+from mebuki.domain.advice import Advice
+from mebuki.domain.garden import Garden
+from mebuki.domain.outlook import TreeOutlook
+from mebuki.domain.practice import Rulebook
+from mebuki.domain.taxon import Taxon
+from mebuki.domain.weather import WeatherPicture
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Plan:
+    """What one round found for one garden.
+
+    Parameters
+    ----------
+    garden
+        The garden as it was known on the day of the round.
+    on, at
+        The local day and the nominal moment (UTC) of the round.
+    outlooks
+        By tree id.
+    entries
+        Revised against what was published before.
+    notices
+        New ones only: nothing in here was sent before.
+    """
+
+    garden: Garden
+    on: date
+    at: datetime
+    picture: WeatherPicture
+    taxa: Mapping[str, Taxon]
+    outlooks: Mapping[str, TreeOutlook]
+    advice: tuple[Advice, ...]
+    entries: tuple[Entry, ...]
+    notices: tuple[Notice, ...]
+    rulebook: Rulebook

@@ -1,0 +1,54 @@
+"""Publish: keep what is about to be shown, then show it.
+
+The order makes the step repeatable. Letters come first: one that is kept
+already is left as it is, so a round that was cut before its state was saved
+finds them there and doubles nothing. The state comes next, the feed last: a
+feed that is missing is written again by the same round.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from mebuki.agenda.entry import Published
+from mebuki.rounds.planned import Plan
+from mebuki.rounds.ports import (
+    AgendaStore,
+    CalendarWriter,
+    FeedShelf,
+    Letter,
+    LetterWriter,
+    Outbox,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Exits:
+    """The ways out of a round."""
+
+    store: AgendaStore
+    calendar: CalendarWriter
+    letters: LetterWriter
+    outbox: Outbox
+    shelf: FeedShelf
+
+
+def publish(plan: Plan, before: Published, exits: Exits) -> tuple[Letter, ...]:
+    """Store and show one plan; return the letters that were put out.
+
+    Doing it twice for one plan changes nothing.
+    """
+    letters = tuple(
+        exits.letters.write(plan.garden, notice, subscriber)
+        for notice in plan.notices
+        for subscriber in plan.garden.subscribers
+    )
+    exits.outbox.put(letters)
+    told = (*before.notices, *(notice.key for notice in plan.notices))
+    exits.store.save(
+        plan.garden.id,
+        Published(at=plan.at, entries=plan.entries, notices=tuple(dict.fromkeys(told))),
+    )
+    credits_ = tuple(dict.fromkeys(part.credit for part in plan.picture.provenance if part.credit))
+    exits.shelf.put(plan.garden.id, exits.calendar.write(plan.garden, plan.entries, credits_))
+    return letters
