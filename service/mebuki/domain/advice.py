@@ -117,6 +117,9 @@ class Advice:
         What to do, as one sentence.
     probability
         [0..1] of the event, where one was computed.
+    threshold
+        [0..1] above which the rule asks for a deed, where it decides by
+        probability.
     rule
         The rule and its version of thought, such as ``repot R20``.
     cautions
@@ -140,6 +143,7 @@ class Advice:
     probability: float | None = None
     cautions: tuple[str, ...] = ()
     blocked: str = ""
+    threshold: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

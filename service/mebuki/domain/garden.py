@@ -51,7 +51,7 @@ class Garden(Frozen):
     @classmethod
     def _trees_have_ids(cls, data: object) -> object:
         if isinstance(data, dict) and isinstance(data.get("trees"), list | tuple):
-            trees = [_with_id(tree) for tree in data["trees"]]
+            trees = tuple(_with_id(tree) for tree in data["trees"])
             return {**data, "trees": trees}
         return data
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Literal
 
 from pydantic import Field
 
@@ -48,6 +49,25 @@ class Substrate(Frozen):
     wet_density: Figure
 
 
+class Material(Frozen):
+    """What mixes are made of: densities [kg L-1] and water held, as a share of volume."""
+
+    id: str
+    name: str
+    dry_density: Figure
+    wet_density: Figure
+    capacity: Figure
+
+
+class WireSize(Frozen):
+    """Wire as it is sold."""
+
+    label: str
+    metal: Literal["aluminium", "copper"]
+    diameter_mm: Figure
+    mass_g_per_m: Figure
+
+
 class CautionText(Frozen):
     """A safety text and who stands behind it."""
 
@@ -62,3 +82,5 @@ class Rulebook(Frozen):
     practice: Practice
     substrates: Mapping[str, Substrate]
     cautions: Mapping[str, CautionText]
+    materials: Mapping[str, Material] = Field(default_factory=dict)
+    wire: tuple[WireSize, ...] = ()

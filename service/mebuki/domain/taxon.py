@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import BeforeValidator, Field, model_validator
 
-from mebuki.domain.figure import Figure, Frozen, Phrase
+from mebuki.domain.figure import Figure, Frozen, Phrase, Source
 
 
 def _unknown_is_none(value: object) -> object:
@@ -26,6 +27,10 @@ Group = Literal[
 RepotCue = Literal[
     "bud-swell", "spring-growth-start", "before-growth", "late-spring", "after-flowering",
     "warm-nights", "early-autumn", "late-summer", "none",
+]  # fmt: skip
+
+MaintenanceCode = Literal[
+    "clip", "pinch", "decandle", "single-flush", "let-run-then-cut", "after-flowering",
 ]  # fmt: skip
 
 
@@ -57,6 +62,34 @@ class StageFraction(Frozen):
     source: str = Field(min_length=3)
 
 
+ClockModel = Literal["menzel", "alternating", "thermal-time", "photothermal"]
+
+CLOCK_PARAMETERS: Mapping[ClockModel, frozenset[str]] = {
+    "menzel": frozenset({"chill_below", "base", "a", "b"}),
+    "alternating": frozenset({"start_day", "chill_below", "base", "a", "b", "r"}),
+    "thermal-time": frozenset({"start_day", "base", "requirement"}),
+    "photothermal": frozenset({"start_day", "base", "exponent", "requirement"}),
+}
+"""The parameters each further clock of bud break takes; `mebuki.season.alternatives` explains."""
+
+
+class AlternativeClock(Frozen):
+    """A further published clock of bud break, shown beside the default ones."""
+
+    model: ClockModel
+    parameters: Mapping[str, float]
+    source: Source
+    note: str = ""
+
+    @model_validator(mode="after")
+    def _complete(self) -> AlternativeClock:
+        needed = CLOCK_PARAMETERS[self.model]
+        if set(self.parameters) != needed:
+            msg = f"{self.model} takes exactly the parameters {', '.join(sorted(needed))}"
+            raise ValueError(msg)
+        return self
+
+
 class Phenology(Frozen):
     """The clocks of one taxon."""
 
@@ -69,6 +102,7 @@ class Phenology(Frozen):
     first_open: StageFraction | None = None
     unfolded: StageFraction | None = None
     grown: StageFraction | None = None
+    alternatives: tuple[AlternativeClock, ...] = ()
 
 
 class Repotting(Frozen):
@@ -103,6 +137,7 @@ class Hardiness(Frozen):
     root_relative: MaybeFigure = None
     shoot: MaybeFigure = None
     new_growth_damage: MaybeFigure = None
+    new_growth_half_kill: MaybeFigure = None
     keep_above: MaybeFigure = None
     shelter: Phrase
 
@@ -118,6 +153,7 @@ class Upkeep(Frozen):
     feed_stop_weeks: MaybeFigure = None
     feed_note: MaybePhrase = None
     structural_pruning: MaybePhrase = None
+    maintenance_code: MaintenanceCode | None = None
     maintenance: MaybePhrase = None
     decandle_weeks: MaybeFigure = None
     defoliation: MaybePhrase = None
@@ -130,7 +166,8 @@ class Taxon(Frozen):
     """One taxon file.
 
     ``id`` is the scientific name in lower case with hyphens and equals the
-    file's name.
+    file's name. ``leafing_rank`` runs from 1, very early, to 9, very late,
+    within one garden.
     """
 
     id: str = Field(pattern=r"^[a-z][a-z0-9-]*$")
@@ -141,6 +178,7 @@ class Taxon(Frozen):
     nearest_relative: str | None = None
     zone_min: MaybePhrase = None
     zone_max: MaybePhrase = None
+    leafing_rank: MaybeFigure = None
     phenology: Phenology
     repotting: Repotting
     wiring: Wiring

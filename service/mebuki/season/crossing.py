@@ -1,4 +1,7 @@
-"""When never-falling sums reach their requirements, by halving over whole arrays."""
+"""When never-falling sums reach their requirements, by halving over whole arrays.
+
+An event falls on the first day at whose end the sum is reached, as in Menzel (1997).
+"""
 
 from __future__ import annotations
 

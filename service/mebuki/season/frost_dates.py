@@ -13,7 +13,11 @@ from mebuki.season.quantiles import smooth_quantiles
 from mebuki.season.seasons import autumn_frost_days, spring_frost_days
 
 FROST = 0.0
-"""Daily minimum [°C] at or below which a day counts as a frost day."""
+"""Daily minimum [°C] at or below which a day counts as a frost day.
+
+The design default; the frost days of Zhang et al. (2011, WIREs Climate Change 2,
+851-870) are those below it.
+"""
 
 
 def spring_frost(

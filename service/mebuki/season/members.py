@@ -1,4 +1,12 @@
-"""The season as an ensemble: measured so far, forecast, then each past year of the place."""
+"""The season as an ensemble: measured so far, forecast, then each past year of the place.
+
+References
+----------
+Past years appended to the state of today: Day (1985, Journal of Water Resources
+Planning and Management 111, 157-170); for phenology Taylor and White (2020,
+Ecological Applications 30, e02025). The days of blending and the longest gap
+are design defaults.
+"""
 
 from __future__ import annotations
 

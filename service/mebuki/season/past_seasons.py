@@ -1,4 +1,9 @@
-"""Bud stages of past seasons, from a table of daily extremes and median requirements."""
+"""Bud stages of past seasons, from a table of daily extremes and median requirements.
+
+References
+----------
+Those of `mebuki.season.bud_break` and `mebuki.season.stages`.
+"""
 
 from __future__ import annotations
 

@@ -34,6 +34,11 @@ def smooth_quantiles(values: ArrayLike, weights: ArrayLike, levels: ArrayLike) -
     Floats
         Leading axes as ``values``, levels on the last axis; never falling along
         them; infinite where the event comes in less than that share of cases.
+
+    References
+    ----------
+    A weighted mean of order statistics, as Harrell and Davis (1982, Biometrika
+    69, 635-640) but with even weights; the width is a design default.
     """
     rows = np.asarray(values, dtype=np.float64)
     flat = rows.reshape(-1, rows.shape[-1])

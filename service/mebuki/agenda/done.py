@@ -1,0 +1,61 @@
+"""What the records say is done, and which dangers are not clearly over."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import timedelta
+
+from mebuki.agenda.entry import Entry
+from mebuki.agenda.grouping import WHOLE
+from mebuki.agenda.situation import Situation
+from mebuki.domain.garden import Garden
+from mebuki.domain.tree import RecordKind, Tree
+
+DEEDS: Mapping[str, tuple[RecordKind, ...]] = {
+    "repot-window": ("repotted",),
+    "wire-check": ("wire-checked", "wire-removed"),
+    "water-today": ("watered",),
+    "winter-shelter": ("moved",),
+    "out-of-shelter": ("moved",),
+}
+"""The records that finish an action."""
+
+ONE_DAY = timedelta(days=1)
+"""Records carry local days, entries UTC moments: they may differ by one day."""
+
+
+def done_keys(previous: Sequence[Entry], garden: Garden) -> frozenset[str]:
+    """Return the keys of published entries whose work is on record for every tree they name."""
+    trees = {tree.id: tree for tree in garden.trees}
+    return frozenset(
+        entry.key
+        for entry in previous
+        if entry.trees and all(_done(entry, trees.get(tree)) for tree in entry.trees)
+    )
+
+
+def _done(entry: Entry, tree: Tree | None) -> bool:
+    kinds = DEEDS.get(action_of(entry), ())
+    record = tree.last(*kinds) if tree is not None and kinds else None
+    return record is not None and record.on >= entry.created.date() - ONE_DAY
+
+
+def action_of(entry: Entry) -> str:
+    """Return the action that an entry asks for, from its key."""
+    return entry.key.split("/")[2]
+
+
+def held_keys(previous: Sequence[Entry], situation: Situation) -> frozenset[str]:
+    """Return the keys of published entries that stay although nothing asks for them now.
+
+    These are nights whose danger is smaller but not clearly over, and, while the
+    weather cannot be seen, everything that lies ahead: without weather no rule
+    can speak, and nothing is taken back.
+    """
+    watched = {
+        f"{situation.garden.id}/{each.kind}/{each.kind}-night/{WHOLE}/{each.cycle}"
+        for each in situation.advice
+        if each.action.endswith("-watch")
+    }
+    unseen = {entry.key for entry in previous if situation.sight.blind}
+    return frozenset(watched | unseen)

@@ -1,0 +1,92 @@
+"""Which advice shares one entry, and under which key for ever.
+
+The key is garden, care kind, action, group and cycle. Group and cycle come from
+what is recorded (a tree, a place, a night, a year), never from a predicted
+date, so a window may move without the entry losing its identity.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from mebuki.agenda.situation import Situation
+from mebuki.domain.advice import Advice
+
+MANY_TREES = 40
+"""Gardens with more trees get one repotting entry per place, not per tree (default)."""
+
+WHOLE = "all"
+"""The group that is the whole garden."""
+
+WATCHES = frozenset({"frost-watch", "winter-watch"})
+"""Actions kept in view without a deed: they make no entry."""
+
+NIGHTS = frozenset({"frost-night", "winter-night"})
+"""Actions of a single night."""
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """The advice that shares one entry, in the order of tree ids."""
+
+    key: str
+    action: str
+    advice: tuple[Advice, ...]
+
+    @property
+    def open(self) -> tuple[Advice, ...]:
+        """What is to be done."""
+        return tuple(advice for advice in self.advice if not advice.blocked)
+
+    @property
+    def put_off(self) -> tuple[Advice, ...]:
+        """What must wait."""
+        return tuple(advice for advice in self.advice if advice.blocked)
+
+
+def groups(situation: Situation) -> tuple[Group, ...]:
+    """Return the groups of a situation, sorted by key; the order of advice does not matter."""
+    found: dict[str, list[Advice]] = {}
+    for advice in wanted(situation):
+        found.setdefault(entry_key(situation, advice), []).append(advice)
+    return tuple(
+        Group(key, members[0].action, tuple(sorted(members, key=_order)))
+        for key, members in sorted(found.items())
+    )
+
+
+def wanted(situation: Situation) -> tuple[Advice, ...]:
+    """Return the advice that makes entries: a tree is brought in once a night, not twice."""
+    trees = situation.trees
+    frosty = {(each.tree, each.cycle) for each in situation.advice if each.action == "frost-night"}
+    return tuple(
+        each
+        for each in situation.advice
+        if each.tree in trees
+        and each.action not in WATCHES
+        and not (each.action == "winter-night" and (each.tree, each.cycle) in frosty)
+    )
+
+
+def entry_key(situation: Situation, advice: Advice) -> str:
+    """Return the key of the entry that an advice belongs to."""
+    group, cycle = _group(situation, advice), advice.cycle
+    if advice.action == "aftercare":
+        cycle = advice.cycle[: len("2013-03")]
+    if advice.action == "wire-check":
+        wired, number = advice.cycle.split("/")
+        cycle = f"{wired[: len('2013')]}-{number}"
+    return f"{situation.garden.id}/{advice.kind}/{advice.action}/{group}/{cycle}"
+
+
+def _group(situation: Situation, advice: Advice) -> str:
+    place = situation.trees[advice.tree].place
+    if advice.action == "repot-window":
+        return place if len(situation.garden.trees) > MANY_TREES else advice.tree
+    if advice.action in ("wire-check", "winter-shelter", "out-of-shelter"):
+        return place
+    return WHOLE
+
+
+def _order(advice: Advice) -> tuple[str, str]:
+    return advice.tree, advice.cycle

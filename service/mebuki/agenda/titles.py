@@ -1,0 +1,131 @@
+"""Titles of entries: the fact and the deed in a few words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from mebuki.agenda.grouping import Group
+from mebuki.agenda.situation import Situation
+from mebuki.domain.advice import Advice, Days
+from mebuki.domain.wording import count_text, day_text, temperature_text
+
+PUT_OFF = "Put off: "
+"""How the title of an entry begins whose whole work must wait."""
+
+HARD_FROST, FROST = -4.0, -2.0
+"""Air temperatures [°C] below which a frost is called hard, and below which it is not light."""
+
+
+def title_of(situation: Situation, group: Group) -> str:
+    """Return the title of an entry."""
+    if not group.open:
+        return _put_off(situation, group)
+    return _TITLES[group.action](situation, group)
+
+
+def coldest(situation: Situation, group: Group) -> float | None:
+    """Return the lowest air temperature [°C] that a night brings to the trees of a group."""
+    found = [
+        night.air_minimum
+        for each in group.advice
+        for night in situation.outlooks[each.tree].nights
+        if night.evening.isoformat() == each.cycle
+    ]
+    return min(found, default=None)
+
+
+def frost_word(lowest: float) -> str:
+    """Return what a frost of an air temperature [°C] is called.
+
+    >>> frost_word(-5), frost_word(-3), frost_word(-1), frost_word(0.5)
+    ('Hard frost', 'Frost', 'Light frost', 'Risk of frost')
+    """
+    if lowest >= 0:
+        return "Risk of frost"
+    if lowest < HARD_FROST:
+        return "Hard frost"
+    return "Frost" if lowest < FROST else "Light frost"
+
+
+def who(situation: Situation, advice: tuple[Advice, ...]) -> str:
+    """Return the name of a single tree, or how many trees."""
+    trees = sorted({each.tree for each in advice})
+    return situation.name(trees[0]) if len(trees) == 1 else count_text(len(trees), "tree")
+
+
+def verb(advice: tuple[Advice, ...]) -> str:
+    """Return what is done with trees on a cold night, in a word or two."""
+    return "bring in" if all(each.deed.startswith("Bring in") for each in advice) else "protect"
+
+
+def _put_off(situation: Situation, group: Group) -> str:
+    deed = "repot" if group.action == "repot-window" else group.action
+    return f"{PUT_OFF}{deed} {who(situation, group.put_off)}"
+
+
+def _repot(situation: Situation, group: Group) -> str:
+    spans = [each.span for each in group.open if isinstance(each.span, Days)]
+    if len(group.open) == 1:
+        likely = spans[0].likely or spans[0].first
+        cue = group.open[0].fact.removeprefix("repot ")
+        return f"Repot {who(situation, group.open)} {cue} (likely {day_text(likely)})"
+    first = min(span.first for span in spans)
+    place = situation.place_name(group.open[0].tree)
+    return (
+        f"Repot {who(situation, group.open)}, {place}, each in its window (from {day_text(first)})"
+    )
+
+
+def _aftercare(situation: Situation, group: Group) -> str:
+    return f"After repotting, {who(situation, group.open)}: shade, no feed, no frost"
+
+
+def _wire(situation: Situation, group: Group) -> str:
+    place = situation.place_name(group.open[0].tree)
+    return f"Check the wire on {who(situation, group.open)}, {place}"
+
+
+def _frost(situation: Situation, group: Group) -> str:
+    lowest = coldest(situation, group)
+    fact = "Frost" if lowest is None else f"{frost_word(lowest)} {temperature_text(lowest, 0)}"
+    return f"{fact}: {verb(group.open)} {who(situation, group.open)}"
+
+
+def _winter(situation: Situation, group: Group) -> str:
+    return f"Too cold for roots or tender trees: protect {who(situation, group.open)}"
+
+
+def _shelter(situation: Situation, group: Group) -> str:
+    place = situation.place_name(group.open[0].tree)
+    return f"Into winter shelter: {who(situation, group.open)}, {place}"
+
+
+def _out(situation: Situation, group: Group) -> str:
+    place = situation.place_name(group.open[0].tree)
+    return f"Out of shelter: {who(situation, group.open)}, {place}"
+
+
+def _water(situation: Situation, group: Group) -> str:
+    return f"Water {who(situation, group.open)}"
+
+
+def _frozen(situation: Situation, group: Group) -> str:
+    return f"Frozen root ball, do not water: {who(situation, group.open)}"
+
+
+def _size(situation: Situation, group: Group) -> str:
+    return f"Measure pot and crown again: {who(situation, group.open)}"
+
+
+_TITLES: dict[str, Callable[[Situation, Group], str]] = {
+    "repot-window": _repot,
+    "aftercare": _aftercare,
+    "wire-check": _wire,
+    "frost-night": _frost,
+    "winter-night": _winter,
+    "winter-shelter": _shelter,
+    "out-of-shelter": _out,
+    "water-today": _water,
+    "do-not-water-frozen": _frozen,
+    "check-size": _size,
+}

@@ -1,0 +1,142 @@
+"""Builds the running parts from settings; tests call it with parts of their own."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+
+from mebuki.agenda.entry import Published
+from mebuki.domain.garden import Garden
+from mebuki.domain.practice import Rulebook
+from mebuki.domain.taxon import Taxon
+from mebuki.errors import InputError
+from mebuki.feeds.calendar import IcsWriter
+from mebuki.feeds.shelf import FEED_NAME, FileShelf
+from mebuki.files import write_whole
+from mebuki.mail.compose import MailWriter
+from mebuki.mail.eml_folder import EmlOutbox
+from mebuki.report.page import write_report
+from mebuki.rounds.look import look
+from mebuki.rounds.plan import plan_garden
+from mebuki.rounds.planned import Plan
+from mebuki.rounds.ports import AgendaStore, Letter, WeatherSource
+from mebuki.rounds.publish import Exits, publish
+from mebuki.rulebook import read_garden, read_rulebook, read_taxa, shipped_config
+from mebuki.settings import Settings
+from mebuki.storage.agenda_file import AgendaFile, NoStore
+from mebuki.weather.replay import ReplaySource
+
+DEMO_LOCATION = "New York"
+REPORT_NAME = "report.html"
+
+
+@dataclass(frozen=True, slots=True)
+class Inputs:
+    """What a round works on."""
+
+    garden: Garden
+    taxa: Mapping[str, Taxon]
+    rulebook: Rulebook
+    weather: WeatherSource
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What a round left behind."""
+
+    plan: Plan
+    letters: tuple[Letter, ...]
+    report: Path
+    feed: Path
+    mails: tuple[Path, ...]
+
+
+def read_inputs(
+    settings: Settings, garden_file: Path | None = None, weather_file: Path | None = None
+) -> Inputs:
+    """Read rule files, garden and weather; the example garden and demo year where none is named.
+
+    Raises
+    ------
+    FilesError, InputError
+        If a file cannot be used.
+    """
+    taxa = read_taxa(settings.config_dir)
+    garden = garden_file or settings.garden_file or shipped_config() / "garden.example.toml"
+    return Inputs(
+        garden=read_garden(garden, taxa),
+        taxa=taxa,
+        rulebook=read_rulebook(settings.config_dir),
+        weather=weather_source(weather_file or settings.weather_file),
+    )
+
+
+def demo_inputs() -> Inputs:
+    """Return the shipped rules, the invented example garden and the measured demo year."""
+    return read_inputs(Settings.model_construct())
+
+
+def weather_source(weather_file: Path | None) -> WeatherSource:
+    """Return the replay of a measured series: the demo year's unless a file is named."""
+    if weather_file is not None:
+        return ReplaySource(weather_file)
+    demo = shipped_config() / "demo"
+    return ReplaySource(
+        demo / "nyc_jfk_hourly_2013.csv",
+        demo / "noaa_seattle_newyork_daily_2012_2015.csv",
+        location=DEMO_LOCATION,
+    )
+
+
+def exits(settings: Settings, out: Path, keep_state: bool) -> Exits:
+    """Return the ways out of a round into a folder."""
+    store: AgendaStore = AgendaFile(out) if keep_state else NoStore()
+    return Exits(
+        store=store,
+        calendar=IcsWriter(settings.host_name),
+        letters=MailWriter(settings.sender, settings.host_name),
+        outbox=EmlOutbox(out),
+        shelf=FileShelf(out),
+    )
+
+
+def plan_day(inputs: Inputs, on: date, at: datetime, before: Published) -> Plan:
+    """Look and plan for one nominal moment, without any output."""
+    picture = look(inputs.weather, inputs.garden.site, at)
+    return plan_garden(inputs.garden, inputs.taxa, inputs.rulebook, picture, before, on)
+
+
+def run_round(
+    inputs: Inputs, on: date, at: datetime, ways: Exits, out: Path, anew: bool = False
+) -> Done:
+    """Run one whole round into a folder: look, plan, publish, report.
+
+    ``anew`` removes the mails of an earlier round there, once the plan stands.
+
+    Raises
+    ------
+    InputError
+        If a later day was published in this folder already.
+    """
+    before = ways.store.load(inputs.garden.id)
+    if before.at is not None and before.at > at:
+        msg = (
+            f"{out} already holds the round of {before.at:%Y-%m-%d %H:%M} UTC, later than {on}; "
+            "rounds go forward only: choose another folder with --out"
+        )
+        raise InputError(msg)
+    plan = plan_day(inputs, on, at, before)
+    if anew:
+        EmlOutbox(out).clear()
+    letters = publish(plan, before, ways)
+    report = out / REPORT_NAME
+    write_whole(report, write_report(plan).encode())
+    return Done(
+        plan=plan,
+        letters=letters,
+        report=report,
+        feed=out / FEED_NAME,
+        mails=tuple(sorted(out.glob("*.eml"))),
+    )

@@ -1,0 +1,202 @@
+"""Frost: which trees the coming nights would harm, and what to do with them before dark.
+
+A root ball just repotted stands no frost for some weeks: its new tips have no
+hardiness. Buds stand less the further they have moved, open leaves almost none.
+The chance of harm is taken over what the stage may be that night and how far
+the forecast may be wrong; a deed is asked for when it exceeds what a tree of
+this value can bear. A smaller chance is kept in view (``frost-watch``) without
+a deed, so that a warning is not taken back too soon. Trees where frost is kept
+out get none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from mebuki.domain.advice import (
+    Advice,
+    CareKind,
+    Case,
+    Certainty,
+    Moments,
+    Reason,
+    Severity,
+    Urgency,
+)
+from mebuki.domain.outlook import Milestone, Night, RootNight
+from mebuki.domain.wording import chance_text, dated, percent_text, temperature_text
+from mebuki.rules.hazards import lifting, lifting_reasons
+from mebuki.rules.risk import (
+    FORECAST_NIGHTS,
+    certainty_of,
+    harm_threshold,
+    severity_of,
+    share_reason,
+    span_reason,
+    urgency_of_night,
+)
+from mebuki.season.decision import probability_below
+from mebuki.season.frost_thresholds import (
+    CriticalTemperature,
+    bud_stage,
+    critical_temperature,
+)
+
+HARDENED_DAYS = 42
+"""Days from grown leaves until they count as hardened (design default)."""
+
+STAGES = (
+    (Milestone.SWELL, "swelling buds"),
+    (Milestone.BREAK, "opening buds"),
+    (Milestone.UNFOLDED, "unfolding leaves"),
+    (Milestone.GROWN, "soft leaves"),
+)
+"""Tender stages in order, each with its name."""
+
+SHELTERED = ("cold-frame", "shed", "indoors")
+
+
+@dataclass(frozen=True, slots=True)
+class Harm:
+    """One way in which a night may harm a tree."""
+
+    what: str
+    chance: float
+    lowest: float
+    limit: float
+    reasons: tuple[Reason, ...]
+
+
+def advise(case: Case) -> tuple[Advice, ...]:
+    """Return one advice for each coming night that may harm the tree."""
+    if case.place.sheltered:
+        return ()
+    return tuple(_nights(case))
+
+
+def _nights(case: Case) -> Iterable[Advice]:
+    roots = {root.evening: root for root in case.outlook.roots}
+    threshold = harm_threshold(case).value
+    clear = threshold * case.rulebook.practice.value("frost.clear_share")
+    for night in case.outlook.nights:
+        if not 0 <= night.lead_days <= FORECAST_NIGHTS:
+            continue
+        harms = [*_to_roots(case, night, roots.get(night.evening)), *_to_growth(case, night)]
+        worst = max(harms, key=lambda harm: harm.chance, default=None)
+        if worst is not None and worst.chance >= clear:
+            yield _for_night(case, night, worst, threshold)
+
+
+def _to_roots(case: Case, night: Night, root: RootNight | None) -> Iterable[Harm]:
+    last = case.tree.last("repotted")
+    practice = case.rulebook.practice
+    weeks = practice.figure("repot.frost_free_weeks")
+    if last is None or night.evening > last.on + timedelta(weeks=weeks.value):
+        return
+    limit = practice.figure("repot.root_frost_limit")
+    chance = _below(limit.value, night.air_minimum, night.spread)
+    reasons = [
+        Reason("repotted", dated(last.on), "your records"),
+        span_reason("frost-free after repotting", weeks, "weeks"),
+        span_reason("fresh roots stand down to", limit, "°C"),
+    ]
+    if root is not None:
+        chance = max(chance, _below(limit.value, root.wall_minimum, root.spread))
+        wall = f"{temperature_text(root.wall_minimum)} ± {root.spread:.1f}"
+        reasons.append(Reason("root ball at the wall", wall, "pot model"))
+    yield Harm("fresh roots", chance, night.air_minimum, limit.value, tuple(reasons))
+
+
+def _to_growth(case: Case, night: Night) -> Iterable[Harm]:
+    """Return harm to buds and leaves, over the stages that the night may find."""
+    shares = _stage_shares(case, night.evening)
+    limits = {milestone: _limit(case, milestone) for milestone in shares}
+    chances = {
+        milestone: share * _below(limit.ten_percent, night.leaf_minimum, night.spread)
+        for milestone, share in shares.items()
+        if (limit := limits[milestone]) is not None
+    }
+    if not chances:
+        return
+    milestone = max(chances, key=lambda stage: shares[stage])
+    limit = limits[milestone]
+    if limit is None:
+        return
+    name = dict(STAGES)[milestone]
+    reasons = (
+        Reason("stage that night", f"{name}, {percent_text(shares[milestone])}", "season model"),
+        Reason(f"{name}, first damage", temperature_text(limit.ten_percent), limit.source),
+        Reason("lowest leaf temperature", temperature_text(night.leaf_minimum), "energy balance"),
+    )
+    yield Harm(name, sum(chances.values()), night.leaf_minimum, limit.ten_percent, reasons)
+
+
+def _limit(case: Case, milestone: Milestone) -> CriticalTemperature | None:
+    return critical_temperature(case.taxon, bud_stage(milestone))
+
+
+def _stage_shares(case: Case, evening: date) -> dict[Milestone, float]:
+    """Return the probability [0..1] of being in each tender stage on a night."""
+    reached = [_reached(case, milestone, evening) for milestone, _ in STAGES]
+    hardened = _reached(case, Milestone.GROWN, evening - timedelta(days=HARDENED_DAYS))
+    following = [*reached[1:], hardened]
+    shares = {
+        stage[0]: max(here - after, 0.0)
+        for stage, here, after in zip(STAGES, reached, following, strict=True)
+    }
+    return {milestone: share for milestone, share in shares.items() if share > 0}
+
+
+def _reached(case: Case, milestone: Milestone, day: date) -> float:
+    stage = case.outlook.stage(milestone, case.outlook.season)
+    return stage.probability_by(day) if stage else 0.0
+
+
+def _below(limit: float, mean: float, spread: float) -> float:
+    return float(probability_below(limit, mean, spread))
+
+
+def _for_night(case: Case, night: Night, harm: Harm, threshold: float) -> Advice:
+    acts = harm.chance > threshold
+    return Advice(
+        kind=CareKind.FROST,
+        action="frost-night" if acts else "frost-watch",
+        tree=case.tree.id,
+        cycle=night.evening.isoformat(),
+        span=Moments(night.begins, night.ends),
+        fact=(
+            f"{harm.what}, {temperature_text(harm.lowest)} expected, "
+            f"limit {temperature_text(harm.limit)} ({chance_text(harm.chance)})"
+        ),
+        deed=_deed(case, night) if acts else "Nothing yet: kept in view.",
+        urgency=urgency_of_night(night.lead_days) if acts else Urgency.FUTURE,
+        severity=severity_of(case, harm.chance) if acts else Severity.MINOR,
+        certainty=certainty_of(harm.chance) if acts else Certainty.UNLIKELY,
+        rule="frost R26" if harm.what == "fresh roots" else "frost R60 R61",
+        reasons=(*_night_reasons(case, night), *harm.reasons, *lifting_reasons(case)),
+        probability=harm.chance,
+        threshold=threshold,
+        cautions=("night-work", *lifting(case)),
+    )
+
+
+def _night_reasons(case: Case, night: Night) -> tuple[Reason, ...]:
+    air = f"{temperature_text(night.air_minimum)} ± {night.spread:.1f}"
+    return (
+        Reason("lowest air temperature", air, "forecast at this place"),
+        Reason("kind of frost", night.frost_type, "wind and cloud of the night"),
+        share_reason("acts above a chance of", harm_threshold(case)),
+    )
+
+
+def _deed(case: Case, night: Night) -> str:
+    if case.shelter_available:
+        return "Bring into a frost-free place before dark."
+    if case.place.kind in SHELTERED:
+        return "Close the place before dark and lay fleece over it."
+    cover = "Set on the ground against a wall and cover with fleece before dark"
+    if night.frost_type == "advective":
+        return f"{cover}; in wind a cover helps little, indoors for the night is better."
+    return f"{cover}."

@@ -1,0 +1,234 @@
+"""What a reader would notice, and what stays as it was."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from mebuki.agenda.changes import CANCELLED, revise
+from mebuki.agenda.done import done_keys, held_keys
+from mebuki.agenda.entry import Entry, EntryStatus
+from mebuki.domain.advice import CareKind, Days, Moments
+from mebuki.domain.weather import Freshness
+from tests.builders import (
+    AT,
+    a_frost_advice,
+    a_garden,
+    a_moment,
+    a_record,
+    a_sight,
+    a_situation,
+    a_tree,
+    an_entry,
+)
+
+NOISE, KEPT = 3, 5
+DAY = timedelta(days=1)
+OLD = an_entry()
+
+
+def moved(days: int, **changes: Any) -> Entry:
+    """Return the entry with its window moved, written anew a day later."""
+    shift = timedelta(days=days)
+    span = Days(date(2013, 3, 22) + shift, date(2013, 4, 4) + shift, date(2013, 3, 29) + shift)
+    title = f"Repot Maple when buds swell (likely {29 + days} Mar)"
+    start: dict[str, Any] = {"span": span, "title": title, "body": "Other numbers.", **changes}
+    return replace(OLD, created=AT + DAY, changed=AT + DAY, **start)
+
+
+def one(previous: Entry, *fresh: Entry, at: datetime = AT + DAY, **keys: Any) -> Entry:
+    """Return the only entry that readers are shown."""
+    (entry,) = revise([previous], fresh, at, NOISE, KEPT, **keys)
+    return entry
+
+
+def test_a_new_entry_is_published_as_it_is() -> None:
+    """Revision 0, created and changed at the round."""
+    (entry,) = revise([], [moved(0)], AT + DAY, NOISE, KEPT)
+    assert (entry.revision, entry.created, entry.changed) == (0, AT + DAY, AT + DAY)
+
+
+def test_a_window_that_moves_within_its_noise_is_kept_word_for_word() -> None:
+    """Three days, other numbers in title and body: the very same entry is shown."""
+    assert one(OLD, moved(3)) is OLD
+    assert one(OLD, moved(-3)) is OLD
+
+
+def test_a_window_that_moves_further_is_told_under_the_same_identity() -> None:
+    """Four days: next revision, same UID, same creation."""
+    entry = one(OLD, moved(4))
+    assert entry.uid == OLD.uid
+    assert (entry.revision, entry.created, entry.changed) == (1, OLD.created, AT + DAY)
+    assert entry.body == "Other numbers."
+
+
+def test_a_far_window_may_move_a_little_more() -> None:
+    """Sixty days ahead two more days are noise."""
+    early = AT - timedelta(days=61)
+    assert one(OLD, moved(5), at=early) is OLD
+    assert one(OLD, moved(6), at=early).revision == 1
+
+
+def test_small_moves_add_up_until_they_are_told() -> None:
+    """Each is measured against what was published, not against yesterday."""
+    shown = OLD
+    for step in range(1, 5):
+        shown = one(shown, moved(step))
+    assert shown.revision == 1
+    assert shown.span == moved(4).span
+
+
+def test_other_words_in_the_title_are_told() -> None:
+    """Put off is another fact; another day alone is not."""
+    assert one(OLD, moved(0, title="Put off: repot Maple")).revision == 1
+
+
+def test_becoming_likely_is_told_and_becoming_unsure_is_not() -> None:
+    """Tentative to confirmed counts; back again would only flicker."""
+    confirmed = one(OLD, moved(0, status=EntryStatus.CONFIRMED))
+    assert confirmed.revision == 1
+    assert one(confirmed, moved(0)) is confirmed
+
+
+def test_another_tree_in_the_list_is_told() -> None:
+    """The trees are compared as a set."""
+    assert one(OLD, moved(0, trees=("maple", "pine"))).revision == 1
+
+
+def test_a_night_entry_moves_only_by_more_than_two_hours() -> None:
+    """Timed spans have a noise of their own."""
+    night = Moments(a_moment("2013-03-29", 20), a_moment("2013-03-30", 12))
+    old = an_entry(span=night)
+    hour = timedelta(hours=1)
+    assert one(old, replace(old, span=Moments(night.begins + hour, night.ends))) is old
+    assert one(old, replace(old, span=Moments(night.begins + 3 * hour, night.ends))).revision == 1
+
+
+def test_a_tree_more_counts_for_tonight_and_a_tree_less_does_not() -> None:
+    """A night's list must be whole when one acts; it may be too long by a few."""
+    span = Moments(a_moment("2013-03-28", 20), a_moment("2013-03-29", 12))
+    ten = tuple(f"tree-{number}" for number in range(10))
+    old = an_entry(kind=CareKind.WINTER, span=span, trees=ten)
+    tonight, ahead = a_moment("2013-03-28", 11), a_moment("2013-03-26", 11)
+    assert one(old, replace(old, trees=(*ten, "new")), at=tonight).revision == 1
+    assert one(old, replace(old, trees=ten[1:]), at=tonight) is old
+    assert one(old, replace(old, trees=ten[:4]), at=tonight).revision == 1
+    assert one(old, replace(old, trees=(*ten, "new")), at=ahead) is old
+    assert one(old, replace(old, trees=(*ten, "new", "x", "y")), at=ahead).revision == 1
+
+
+def test_a_window_for_shelter_has_a_wider_noise() -> None:
+    """It follows past years alone: ten days."""
+    old = replace(OLD, kind=CareKind.WINTER)
+    assert one(old, moved(10, kind=CareKind.WINTER)) is old
+    assert one(old, moved(11, kind=CareKind.WINTER)).revision == 1
+
+
+def test_a_window_that_closes_while_it_is_shown_is_not_rewritten() -> None:
+    """Published until 4 April, over by 31 March in a later reckoning: it stays as it is."""
+    assert one(OLD, moved(-5), at=a_moment("2013-04-01")) is OLD
+
+
+def test_what_is_no_longer_so_is_cancelled_in_words_then_dropped() -> None:
+    """Cancelled once, shown unchanged for five days, then gone."""
+    cancelled = one(OLD)
+    assert cancelled.status is EntryStatus.CANCELLED
+    assert cancelled.title == CANCELLED + OLD.title
+    assert (cancelled.revision, cancelled.changed) == (1, AT + DAY)
+    assert one(cancelled, at=AT + 3 * DAY) is cancelled
+    assert revise([cancelled], [], AT + 6 * DAY, NOISE, KEPT) == ()
+
+
+def test_what_comes_back_goes_on_counting() -> None:
+    """A cancelled entry that is so again: same UID, next revision."""
+    back = one(one(OLD), moved(0), at=AT + 2 * DAY)
+    assert (back.revision, back.status) == (2, EntryStatus.TENTATIVE)
+    assert back.title.startswith("Repot")
+    assert back.created == OLD.created
+
+
+def test_past_work_stays_for_sixty_days() -> None:
+    """A window that has passed is a diary, not a cancellation."""
+    later = a_moment("2013-06-03")
+    assert one(OLD, at=later) is OLD
+    assert revise([OLD], [], later + DAY, NOISE, KEPT) == ()
+
+
+def test_past_nights_and_waterings_are_dropped_after_a_day() -> None:
+    """Nobody reads last week's watering."""
+    water = an_entry(kind=CareKind.WATER, span=Days(date(2013, 3, 27), date(2013, 3, 27)))
+    assert one(water, at=a_moment("2013-03-28")) is water
+    assert revise([water], [], a_moment("2013-03-29"), NOISE, KEPT) == ()
+
+
+def test_a_night_under_way_is_not_cancelled() -> None:
+    """At seven in the morning the frost of the night is not yet over, and no longer forecast."""
+    span = Moments(a_moment("2013-03-28", 20), a_moment("2013-03-29", 14))
+    night = an_entry(kind=CareKind.FROST, span=span)
+    assert one(night, at=a_moment("2013-03-29", 11)) is night
+    assert one(night, at=a_moment("2013-03-28", 11)).status is EntryStatus.CANCELLED
+
+
+def test_a_watering_that_rain_made_needless_vanishes_without_a_word() -> None:
+    """Nobody wants to read that watering is cancelled."""
+    water = an_entry(kind=CareKind.WATER, span=Days(date(2013, 3, 28), date(2013, 3, 28)))
+    assert revise([water], [], AT + DAY, NOISE, KEPT) == ()
+
+
+def test_a_window_that_is_past_already_is_not_published_anew() -> None:
+    """The first round after a window has closed does not put it into the past."""
+    assert revise([], [moved(0)], a_moment("2013-04-06"), NOISE, KEPT) == ()
+
+
+def test_done_work_vanishes_without_a_word() -> None:
+    """Repotted since the entry was made: not cancelled, gone."""
+    garden = a_garden([a_tree(records=[a_record("repotted", "2013-03-28")])])
+    done = done_keys([OLD], garden)
+    assert done == {OLD.key}
+    assert revise([OLD], [], AT + DAY, NOISE, KEPT, done=done) == ()
+    before = a_garden([a_tree(records=[a_record("repotted", "2010-03-28")])])
+    assert done_keys([OLD], before) == frozenset()
+
+
+def test_a_night_that_is_watched_is_not_taken_back() -> None:
+    """Between half the threshold and the threshold the published warning stands."""
+    night = Moments(a_moment("2013-03-28", 20), a_moment("2013-03-29", 12))
+    key = "home/frost/frost-night/all/2013-03-28"
+    warning = an_entry(key, kind=CareKind.FROST, span=night)
+    watched = a_situation(advice=(a_frost_advice(evening="2013-03-28", action="frost-watch"),))
+    held = held_keys([warning], watched)
+    assert one(warning, held=held) is warning
+    assert one(warning, held=held_keys([warning], a_situation())).status is EntryStatus.CANCELLED
+
+
+def test_while_the_weather_is_not_seen_nothing_is_taken_back() -> None:
+    """A failed look must not cancel the season."""
+    blind = a_situation(sight=a_sight(freshness=Freshness.BLIND, forecast_until=None))
+    assert one(OLD, held=held_keys([OLD], blind)) is OLD
+
+
+@given(moves=st.lists(st.integers(-9, 9), min_size=1, max_size=12))
+def test_a_revision_never_falls_and_grows_only_with_a_change(moves: list[int]) -> None:
+    """Over any course of windows: same UID, and the same revision means the same entry."""
+    shown = OLD
+    for number, move in enumerate(moves, start=1):
+        following = one(shown, moved(move), at=AT + number * timedelta(hours=1))
+        assert following.uid == OLD.uid
+        assert following.revision - shown.revision in (0, 1)
+        assert following.changed >= shown.changed
+        if following.revision == shown.revision:
+            assert following is shown
+        shown = following
+
+
+@given(moves=st.lists(st.integers(-9, 9), max_size=6))
+def test_the_same_round_twice_changes_nothing(moves: list[int]) -> None:
+    """Revising what was just shown with the same facts gives it back."""
+    shown: tuple[Entry, ...] = (OLD,)
+    for move in moves:
+        shown = revise(shown, [moved(move)], AT + DAY, NOISE, KEPT)
+        assert revise(shown, [moved(move)], AT + DAY, NOISE, KEPT) == shown

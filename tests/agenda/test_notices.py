@@ -1,0 +1,215 @@
+"""What is told by mail, once."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from mebuki.agenda.build import build
+from mebuki.agenda.entry import Notice, NoticeStep, Published
+from mebuki.agenda.notices import notices
+from mebuki.agenda.situation import Situation
+from mebuki.domain.advice import CareKind
+from mebuki.domain.weather import Freshness
+from tests.agenda.test_build import THREE
+from tests.builders import (
+    ON,
+    a_frost_advice,
+    a_moment,
+    a_night,
+    a_sight,
+    a_situation,
+    an_advice,
+    an_entry,
+    an_outlook,
+    by_tree,
+)
+
+ACT = "frost:2013-03-27:act"
+
+
+def told(situation: Situation, *before: str) -> list[Notice]:
+    """Return the notices of a round, after some were told."""
+    published = Published(at=None, entries=(), notices=before)
+    return list(notices(situation, build(situation), published))
+
+
+def steps(situation: Situation, *before: str) -> list[NoticeStep]:
+    """Return the steps told, without the digest."""
+    found = told(situation, *before)
+    return [notice.step for notice in found if notice.step is not NoticeStep.DIGEST]
+
+
+def test_frost_tonight_is_told_with_fact_and_deed_by_place() -> None:
+    """Subject, first line, trees by place, numbers, until when it is of use."""
+    advice = tuple(a_frost_advice(tree.id, cautions=("night-work",)) for tree in THREE.trees)
+    notice = told(a_situation(THREE, advice))[0]
+    assert notice.key == ACT
+    assert notice.thread == "frost:2013-03-27"
+    assert notice.subject == "Light frost −2 °C tonight: bring in 3 trees"
+    assert notice.lead == "Lowest −2.0 °C about 05:00; act before dark."
+    assert [(line.heading, line.trees) for line in notice.lines] == [
+        ("Bench", ("Alba", "Bo")), ("Shed", ("Cy",)),
+    ]  # fmt: skip
+    assert dict(notice.facts)["Chance of harm"] == "about even, 60 % (Alba)"
+    assert notice.cautions == ("Mind night-work. (an authority)",)
+    assert notice.useful_until == a_moment("2013-03-28", 12)
+    assert notice.chart == "nights"
+
+
+def test_a_notice_is_told_once() -> None:
+    """Its key among those told before silences it."""
+    situation = a_situation(advice=(a_frost_advice(),))
+    assert steps(situation) == [NoticeStep.ACT]
+    assert steps(situation, ACT) == []
+
+
+def test_frost_and_cold_roots_of_one_night_are_one_notice() -> None:
+    """Nobody gets more than one act a night."""
+    cold = a_frost_advice("bo", kind=CareKind.WINTER, action="winter-night", deed="Cover it.")
+    situation = a_situation(THREE, (a_frost_advice("alba"), cold))
+    assert steps(situation) == [NoticeStep.ACT]
+    assert len(told(situation)[0].lines) == 2
+
+
+@pytest.mark.parametrize(
+    ("lead", "probability", "expected"),
+    [(2, 0.31, True), (3, 0.31, True), (2, 0.30, False), (1, 0.9, False), (4, 0.9, False)],
+)
+def test_a_likely_danger_is_told_two_or_three_days_ahead(
+    lead: int, probability: float, expected: bool
+) -> None:
+    """Above twice the threshold of 15 %, at leads of two and three days."""
+    evening = ON + timedelta(days=lead)
+    situation = a_situation(advice=(a_frost_advice(evening=evening, probability=probability),))
+    assert (steps(situation) == [NoticeStep.PREPARE]) is expected
+
+
+def test_a_spell_of_cold_nights_is_prepared_for_once() -> None:
+    """The night before is cold too, or was told of: no second call to make room."""
+    second, third = ON + timedelta(days=2), ON + timedelta(days=3)
+    both = tuple(a_frost_advice(evening=day, probability=0.9) for day in (second, third))
+    situation = a_situation(advice=both)
+    assert [n.key for n in told(situation)][:1] == ["frost:2013-03-29:prepare"]
+    assert steps(situation) == [NoticeStep.PREPARE]
+    later = a_situation(advice=both[1:])
+    assert steps(later) == [NoticeStep.PREPARE]
+    assert NoticeStep.PREPARE not in steps(later, "frost:2013-03-29:prepare")
+
+
+def test_cold_roots_are_told_again_only_for_other_trees() -> None:
+    """In a winter spell the trees of the night before need no second mail; frost always does."""
+
+    def cold(*names: str, **changes: Any) -> Situation:
+        kind: dict[str, Any] = {"kind": CareKind.WINTER, "action": "winter-night", **changes}
+        return a_situation(THREE, tuple(a_frost_advice(name, **kind) for name in names))
+
+    yesterday = an_entry("home/winter/winter-night/all/2013-03-26", trees=("alba", "bo"))
+    before = Published(at=None, entries=(yesterday,), notices=("frost:2013-03-26:act",))
+
+    def acts(situation: Situation) -> int:
+        found = notices(situation, (), before)
+        return sum(1 for notice in found if notice.step is NoticeStep.ACT)
+
+    assert acts(cold("alba")) == 0
+    assert acts(cold("alba", "bo")) == 0
+    assert acts(cold("alba", "cy")) == 1
+    assert acts(cold("alba", kind=CareKind.FROST, action="frost-night")) == 1
+
+
+def test_one_end_is_told_a_round_the_night_ahead_first() -> None:
+    """A prepared night that is safe now comes before a past one."""
+    keys = ("frost:2013-03-26:act", "frost:2013-03-28:prepare")
+    assert [n.key for n in told(mild(), *keys)] == ["frost:2013-03-28:over"]
+    assert [n.key for n in told(mild(), *keys, "frost:2013-03-28:over")] == [
+        "frost:2013-03-26:over"
+    ]
+
+
+def mild(**changes: Any) -> Situation:
+    """Return a situation without any danger, its coming night seen."""
+    return a_situation(**changes)
+
+
+def test_a_danger_that_was_told_and_is_gone_is_told_as_over() -> None:
+    """Once; and only for a night that can be seen."""
+    assert steps(mild(), ACT) == [NoticeStep.OVER]
+    assert steps(mild(), ACT, "frost:2013-03-27:over") == []
+    unseen = by_tree([an_outlook(nights=())])
+    assert steps(mild(outlooks=unseen), ACT) == []
+
+
+def test_a_danger_that_was_not_told_has_no_end() -> None:
+    """No over without an act or a prepare."""
+    assert steps(mild()) == []
+
+
+def test_a_small_chance_left_holds_the_end_back() -> None:
+    """Between half the threshold and the threshold it is not over."""
+    watch = a_frost_advice(action="frost-watch", probability=0.1)
+    assert steps(a_situation(advice=(watch,)), ACT) == []
+
+
+def test_with_old_weather_nothing_is_over_and_blindness_is_told() -> None:
+    """A day without measurements: one blind notice a day, no over."""
+    blind = a_sight(freshness=Freshness.BLIND)
+    situation = mild(sight=blind)
+    assert steps(situation, ACT) == [NoticeStep.BLIND]
+    assert steps(situation, ACT, "blind:2013-03-27:blind") == []
+
+
+def test_without_a_forecast_blindness_is_told() -> None:
+    """Fresh measurements alone do not show the coming night."""
+    assert steps(mild(sight=a_sight(forecast_until=None))) == [NoticeStep.BLIND]
+
+
+def test_after_the_night_trees_may_go_back_if_the_next_is_mild() -> None:
+    """Told the evening before; tonight brings no harm."""
+    on = ON + timedelta(days=1)
+    next_day = mild(on=on, outlooks=by_tree([an_outlook(nights=(a_night(on, 5, on),))]))
+    (notice,) = [n for n in told(next_day, ACT) if n.step is NoticeStep.OVER]
+    assert notice.key == "frost:2013-03-27:over"
+    assert "may go back" in notice.lead
+    again = replace(next_day, advice=(a_frost_advice(evening=on),))
+    assert NoticeStep.OVER not in steps(again, ACT)
+
+
+def test_only_the_newest_of_several_nights_is_ended() -> None:
+    """A week of frost ends with one mail."""
+    on = ON + timedelta(days=2)
+    later = mild(on=on, outlooks=by_tree([an_outlook(nights=(a_night(on, 5, on),))]))
+    keys = ("frost:2013-03-26:act", "frost:2013-03-27:act", "frost:2013-03-28:act")
+    assert [n.key for n in told(later, *keys)] == ["frost:2013-03-28:over"]
+
+
+def test_the_digest_tells_today_the_week_and_what_is_put_off() -> None:
+    """One a day, with the remarks on the weather."""
+    advice = (
+        a_frost_advice("alba"),
+        an_advice("bo"),
+        an_advice("cy", blocked="the tree is weak"),
+    )
+    situation = a_situation(THREE, advice, sight=a_sight(remarks=("Few climate years.",)))
+    (digest,) = [n for n in told(situation) if n.step is NoticeStep.DIGEST]
+    assert digest.key == "digest:2013-03-27:digest"
+    headings = [line.heading for line in digest.lines]
+    assert headings == ["Today", "Window open", "Put off"]
+    assert digest.lines[-1].deed == "Cy: the tree is weak"
+    assert ("Note", "Few climate years.") in digest.facts
+    assert [n.key for n in told(situation, ACT, digest.key)] == []
+
+
+def test_a_day_without_work_has_no_digest() -> None:
+    """Silence is worth more than an empty letter."""
+    assert told(mild()) == []
+
+
+def test_no_notice_shouts() -> None:
+    """No exclamation marks, and a minus sign where one belongs."""
+    for notice in told(a_situation(advice=(a_frost_advice(), an_advice()))):
+        text = " ".join([notice.subject, notice.lead, *(line.deed for line in notice.lines)])
+        assert "!" not in text
+        assert "-" not in notice.subject

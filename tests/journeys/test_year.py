@@ -1,0 +1,196 @@
+"""A year of rounds on measured weather: every promise of the line, day by day.
+
+The default run takes every fourth day and all days round the season's turns;
+``./deploy/test long`` takes every day of 2013.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, time, timedelta
+
+import pytest
+
+from mebuki.agenda.entry import Entry, Published
+from mebuki.bootstrap import Inputs, demo_inputs, plan_day
+from mebuki.domain.advice import CareKind, Days
+from mebuki.domain.outlook import Milestone
+from mebuki.rounds.planned import Plan
+
+FIRST, LAST = date(2013, 1, 1), date(2013, 12, 31)
+EVERY_DAY = [FIRST + timedelta(days=n) for n in range((LAST - FIRST).days + 1)]
+WEEK = timedelta(days=7)
+
+
+@dataclass
+class Year:
+    """What the rounds of some days of the year left, in order."""
+
+    plans: list[Plan]
+    published: list[Published]
+
+
+def _nominal(inputs: Inputs, day: date) -> datetime:
+    return datetime.combine(day, time(7), inputs.garden.site.zone).astimezone(UTC)
+
+
+def _run(days: list[date]) -> Year:
+    inputs = demo_inputs()
+    year = Year(plans=[], published=[])
+    before = Published.nothing()
+    for day in days:
+        plan = plan_day(inputs, day, _nominal(inputs, day), before)
+        told = tuple(dict.fromkeys((*before.notices, *(each.key for each in plan.notices))))
+        before = Published(at=plan.at, entries=plan.entries, notices=told)
+        year.plans.append(plan)
+        year.published.append(before)
+    return year
+
+
+def _share() -> list[date]:
+    """Return every fourth day, and each day of the weeks that decide."""
+    spring = {date(2013, 3, 20) + timedelta(days=n) for n in range(10)}
+    spike = {date(2013, 5, 5) + timedelta(days=n) for n in range(7)}
+    clocks = {date(2013, 3, 9), date(2013, 3, 10), date(2013, 3, 11), date(2013, 11, 3)}
+    ends = {FIRST, date(2013, 12, 30), LAST}
+    return sorted(set(EVERY_DAY[::4]) | spring | spike | clocks | ends)
+
+
+@pytest.fixture(
+    scope="module",
+    params=["share", pytest.param("every day", marks=pytest.mark.long)],
+)
+def year(request: pytest.FixtureRequest) -> Year:
+    """Return the rounds of the year: a share of the days, or all of them."""
+    return _run(EVERY_DAY if request.param == "every day" else _share())
+
+
+def _pairs(year: Year) -> Iterator[tuple[Plan, Plan]]:
+    for earlier, later in zip(year.plans, year.plans[1:], strict=False):
+        if later.on - earlier.on == timedelta(days=1):
+            yield earlier, later
+
+
+def _windows(plan: Plan) -> dict[tuple[str, str], Days]:
+    return {
+        (each.tree, each.cycle): each.span
+        for each in plan.advice
+        if each.kind is CareKind.REPOT and each.action == "repot-window"
+        and isinstance(each.span, Days)
+    }  # fmt: skip
+
+
+def test_the_year_has_repotting_windows_and_every_kind_of_first_care(year: Year) -> None:
+    """Over the year each rule of the first version speaks at least once."""
+    kinds = {each.kind for plan in year.plans for each in plan.advice}
+    assert {
+        CareKind.REPOT, CareKind.FROST, CareKind.WIRE, CareKind.WATER, CareKind.WINTER,
+    } <= kinds  # fmt: skip
+    assert any(_windows(plan) for plan in year.plans)
+
+
+def test_a_repotting_window_lies_before_the_predicted_leaf_out(year: Year) -> None:
+    """For deciduous trees repotted at bud swell the window ends before leaves unfold."""
+    seen = 0
+    for plan in year.plans:
+        trees = {tree.id: plan.taxa[tree.taxon] for tree in plan.garden.trees}
+        for (tree, cycle), span in _windows(plan).items():
+            taxon = trees[tree]
+            if not taxon.deciduous or taxon.repotting.cue != "bud-swell":
+                continue
+            stage = plan.outlooks[tree].stage(Milestone.UNFOLDED, int(cycle[:4]))
+            assert stage is not None
+            assert stage.likely is not None
+            assert span.first <= span.last < stage.likely, (plan.on, tree)
+            seen += 1
+    assert seen > 20
+
+
+def test_a_repotting_window_moves_by_less_than_a_week_from_one_day_to_the_next(year: Year) -> None:
+    """What was said yesterday holds today, give or take some days."""
+    compared = 0
+    for earlier, later in _pairs(year):
+        old, new = _windows(earlier), _windows(later)
+        for key in old.keys() & new.keys():
+            assert abs(new[key].first - old[key].first) < WEEK, (later.on, key)
+            assert abs(new[key].last - old[key].last) < WEEK, (later.on, key)
+            compared += 1
+    assert compared > 20
+
+
+def test_the_false_spike_of_may_raises_no_frost_advice(year: Year) -> None:
+    """The −10.5 °C of 2013-05-09 02 Z is shown as rejected and warns of nothing."""
+    around = [plan for plan in year.plans if date(2013, 5, 5) <= plan.on <= date(2013, 5, 11)]
+    assert around
+    for plan in around:
+        assert not [each for each in plan.advice if each.kind is CareKind.FROST], plan.on
+    after = [plan for plan in around if plan.on >= date(2013, 5, 9)]
+    assert after
+    for plan in after:
+        assert [each for each in plan.picture.rejected if each.value == pytest.approx(-10.5)]
+
+
+def test_an_identity_stays_while_windows_move(year: Year) -> None:
+    """An entry's key and UID belong together for ever, and no key is used twice in a feed."""
+    uids: dict[str, str] = {}
+    for state in year.published:
+        keys = [entry.key for entry in state.entries]
+        assert len(keys) == len(set(keys))
+        for entry in state.entries:
+            assert uids.setdefault(entry.key, entry.uid) == entry.uid
+    assert len(set(uids.values())) == len(uids)
+
+
+def _noticeable(entry: Entry) -> tuple[object, ...]:
+    return (entry.title, entry.status, entry.span, entry.trees)
+
+
+def test_a_revision_grows_only_with_something_a_person_would_notice(year: Year) -> None:
+    """SEQUENCE and LAST-MODIFIED move together, forward, and never without a visible change."""
+    last: dict[str, Entry] = {}
+    grown = 0
+    for state in year.published:
+        for entry in state.entries:
+            old = last.get(entry.key)
+            if old is not None:
+                changed = _noticeable(entry) != _noticeable(old)
+                assert (entry.revision > old.revision) == changed, entry.key
+                assert (entry.changed > old.changed) == changed, entry.key
+                assert changed or entry.body == old.body, entry.key
+                grown += changed
+            last[entry.key] = entry
+    assert grown > 0
+
+
+def test_the_same_round_twice_changes_nothing() -> None:
+    """A second run for the same moment gives the same entries and tells nobody again."""
+    inputs = demo_inputs()
+    day = date(2013, 3, 27)
+    first = plan_day(inputs, day, _nominal(inputs, day), Published.nothing())
+    told = tuple(each.key for each in first.notices)
+    before = Published(at=first.at, entries=first.entries, notices=told)
+    second = plan_day(inputs, day, _nominal(inputs, day), before)
+    bare = [replace(entry, advice=()) for entry in first.entries]
+    assert [replace(entry, advice=()) for entry in second.entries] == bare
+    assert second.notices == ()
+
+
+def test_no_notice_is_told_twice_in_a_year(year: Year) -> None:
+    """Each notice key is new when it is told."""
+    told: set[str] = set()
+    for plan in year.plans:
+        keys = {each.key for each in plan.notices}
+        assert not keys & told, plan.on
+        told |= keys
+
+
+def test_a_day_is_not_flooded(year: Year) -> None:
+    """No day of any feed carries more than a handful of new entries that begin on it."""
+    for plan in year.plans:
+        today = [
+            entry
+            for entry in plan.entries
+            if isinstance(entry.span, Days) and entry.span.first == plan.on
+        ]
+        assert len(today) <= 8, (plan.on, [entry.title for entry in today])

@@ -1,0 +1,89 @@
+"""Publishing: state before showing, repeatable after a cut anywhere."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, date, datetime
+
+import pytest
+
+from mebuki.agenda.entry import Published
+from mebuki.bootstrap import demo_inputs, plan_day
+from mebuki.errors import FaultError
+from mebuki.rounds.planned import Plan
+from mebuki.rounds.publish import Exits, publish
+from tests.fakes.ports import (
+    FakeAgendaStore,
+    FakeCalendarWriter,
+    FakeDisk,
+    FakeFeedShelf,
+    FakeLetterWriter,
+    FakeOutbox,
+)
+
+ON = date(2013, 3, 27)
+AT = datetime(2013, 3, 27, 11, tzinfo=UTC)
+
+
+def _exits(disk: FakeDisk) -> Exits:
+    return Exits(
+        store=FakeAgendaStore(disk),
+        calendar=FakeCalendarWriter(),
+        letters=FakeLetterWriter(),
+        outbox=FakeOutbox(disk),
+        shelf=FakeFeedShelf(disk),
+    )
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    """Return the plan of the demo day, as a first round sees it."""
+    return plan_day(demo_inputs(), ON, AT, Published.nothing())
+
+
+def test_letters_are_kept_before_the_state_and_the_state_before_the_feed(plan: Plan) -> None:
+    """What could be lost is written first, what can be written again last."""
+    disk = FakeDisk()
+    publish(plan, Published.nothing(), _exits(disk))
+    kinds = [what.split()[0] for what in disk.writes]
+    assert kinds[-2:] == ["state", "feed"]
+    assert set(kinds[:-2]) == {"letter"}
+    assert disk.published.at == plan.at
+
+
+def test_publishing_twice_changes_nothing(plan: Plan) -> None:
+    """The same plan again keeps the letters, the state and the feed's bytes."""
+    disk = FakeDisk()
+    publish(plan, Published.nothing(), _exits(disk))
+    letters, state, feed = dict(disk.letters), disk.published, disk.feed
+    publish(plan, disk.published, _exits(disk))
+    assert (disk.letters, disk.feed) == (letters, feed)
+    assert disk.published.entries == state.entries
+    assert disk.published.notices == state.notices
+
+
+def test_a_round_cut_at_any_write_and_run_again_loses_and_doubles_nothing(plan: Plan) -> None:
+    """Whatever write fails, the next run of the same round ends in the same whole."""
+    whole = FakeDisk()
+    publish(plan, Published.nothing(), _exits(whole))
+    for cut in range(len(whole.writes)):
+        disk = FakeDisk()
+        disk.fails_at = cut
+        with pytest.raises(FaultError):
+            publish(plan, Published.nothing(), _exits(disk))
+        disk.fails_at = None
+        told = set(disk.published.notices)
+        again = replace(plan, notices=tuple(each for each in plan.notices if each.key not in told))
+        publish(again, disk.published, _exits(disk))
+        assert disk.letters == whole.letters
+        assert disk.published == whole.published
+        assert disk.feed == whole.feed
+
+
+def test_every_subscriber_gets_a_letter_of_their_own(plan: Plan) -> None:
+    """One recipient a message."""
+    disk = FakeDisk()
+    letters = publish(plan, Published.nothing(), _exits(disk))
+    people = {each.email for each in plan.garden.subscribers}
+    assert {letter.recipient for letter in letters} == people
+    assert len(letters) == len(people) * len(plan.notices)
