@@ -23,7 +23,7 @@ from mebuki.rounds.plan import plan_garden
 from mebuki.rounds.planned import Plan
 from mebuki.rounds.ports import AgendaStore, Letter, WeatherSource
 from mebuki.rounds.publish import Exits, publish
-from mebuki.rulebook import read_garden, read_rulebook, read_taxa, shipped_config
+from mebuki.rulebook import read_garden, read_rulebook, read_taxa_with_faults, shipped_config
 from mebuki.settings import Settings
 from mebuki.storage.agenda_file import AgendaFile, NoStore
 from mebuki.weather.replay import ReplaySource
@@ -63,12 +63,13 @@ def read_inputs(
     FilesError, InputError
         If a file cannot be used.
     """
-    taxa = read_taxa(settings.config_dir)
+    taxa, broken = read_taxa_with_faults(settings.config_dir)
+    rulebook = read_rulebook(settings.config_dir)
     garden = garden_file or settings.garden_file or shipped_config() / "garden.example.toml"
     return Inputs(
-        garden=read_garden(garden, taxa),
+        garden=read_garden(garden, taxa, substrates=rulebook.substrates, disabled=broken),
         taxa=taxa,
-        rulebook=read_rulebook(settings.config_dir),
+        rulebook=rulebook,
         weather=weather_source(weather_file or settings.weather_file),
     )
 

@@ -12,12 +12,12 @@ from types import ModuleType, SimpleNamespace
 
 import numpy as np
 import pytest
-from tests.published_tables import PUBLISHED, published_columns, published_rows
 from typer.testing import CliRunner, Result
 
 from mebuki.cli.compute import app
 from mebuki.domain.weather import Floats, Ints
 from mebuki.errors import InputError, RangeError, TableError
+from tests.published_tables import PUBLISHED, published_columns, published_rows
 
 DAILY = "date,tmin,tmax,note\n2013-03-01,2,12,a\n2013-03-02,4,14,b\n2013-03-03,-3,8,c\n"
 HOURLY = "time,temperature\n2013-03-01T00:00Z,5\n2013-03-01T01:00Z,5.5\n2013-03-01T02:00Z,13\n"

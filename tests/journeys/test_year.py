@@ -6,9 +6,11 @@ The default run takes every fourth day and all days round the season's turns;
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
+from pathlib import Path
 
 import pytest
 
@@ -17,6 +19,8 @@ from mebuki.bootstrap import Inputs, demo_inputs, plan_day
 from mebuki.domain.advice import CareKind, Days
 from mebuki.domain.outlook import Milestone
 from mebuki.rounds.planned import Plan
+from mebuki.rulebook import shipped_config
+from mebuki.weather.replay import ReplaySource
 
 FIRST, LAST = date(2013, 1, 1), date(2013, 12, 31)
 EVERY_DAY = [FIRST + timedelta(days=n) for n in range((LAST - FIRST).days + 1)]
@@ -121,7 +125,7 @@ def test_a_repotting_window_moves_by_less_than_a_week_from_one_day_to_the_next(y
 
 def test_the_false_spike_of_may_raises_no_frost_advice(year: Year) -> None:
     """The −10.5 °C of 2013-05-09 02 Z is shown as rejected and warns of nothing."""
-    around = [plan for plan in year.plans if date(2013, 5, 5) <= plan.on <= date(2013, 5, 11)]
+    around = [plan for plan in year.plans if date(2013, 5, 6) <= plan.on <= date(2013, 5, 12)]
     assert around
     for plan in around:
         assert not [each for each in plan.advice if each.kind is CareKind.FROST], plan.on
@@ -129,6 +133,25 @@ def test_the_false_spike_of_may_raises_no_frost_advice(year: Year) -> None:
     assert after
     for plan in after:
         assert [each for each in plan.picture.rejected if each.value == pytest.approx(-10.5)]
+
+
+def test_the_false_spike_changes_no_advice_at_all(tmp_path: Path) -> None:
+    """With the false value blanked in the file, every advice of the days round it is the same."""
+    demo = shipped_config() / "demo"
+    text = (demo / "nyc_jfk_hourly_2013.csv").read_text("utf-8")
+    blank = re.sub(r"(?m)^2013-05-09T02:00:00Z,-10\.5,-11\.1,", "2013-05-09T02:00:00Z,,,", text)
+    assert blank != text
+    clean = tmp_path / "nyc_jfk_hourly_2013.csv"
+    clean.write_text(blank, "utf-8")
+    daily = demo / "noaa_seattle_newyork_daily_2012_2015.csv"
+    given = demo_inputs()
+    without = replace(given, weather=ReplaySource(clean, daily, location="New York"))
+    for day in (date(2013, 5, 8), date(2013, 5, 9), date(2013, 5, 10)):
+        false, true = (
+            plan_day(inputs, day, _nominal(inputs, day), Published.nothing()).advice
+            for inputs in (given, without)
+        )
+        assert false == true
 
 
 def test_an_identity_stays_while_windows_move(year: Year) -> None:

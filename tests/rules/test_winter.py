@@ -41,8 +41,9 @@ def january(wall: float, **changes: Any) -> dict[str, Any]:
 
 
 def test_roots_below_their_limit_are_protected_tonight() -> None:
-    """A wall at −6 °C against a limit of −4 °C, spread 1 °C: almost certain."""
-    (advice,) = winter.advise(a_case(**january(-6)))
+    """A ball at −8 °C where harm begins 3 °C below a limit of −4 °C, spread 1 °C: 84 %."""
+    (advice,) = winter.advise(a_case(**january(-9)))
+    assert advice.probability == pytest.approx(0.841, abs=0.001)
     assert advice.action == "winter-night"
     assert advice.cycle == "2013-01-20"
     assert "limit −4.0 °C" in advice.fact
@@ -50,13 +51,13 @@ def test_roots_below_their_limit_are_protected_tonight() -> None:
 
 
 def test_roots_well_above_their_limit_are_left_alone() -> None:
-    """−1 °C against −4 °C is three spreads away."""
-    assert actions(**january(-1)) == []
+    """A ball at −4 °C, on its limit, is three spreads above harm."""
+    assert actions(**january(-5)) == []
 
 
 def test_a_small_chance_is_kept_in_view() -> None:
-    """About 12 % lies between half of 15 % and 15 %."""
-    assert actions(**january(-2.8)) == ["winter-watch"]
+    """A ball 1.17 spreads above harm: 12 % lies between half of 15 % and 15 %."""
+    assert actions(**january(-6.83)) == ["winter-watch"]
 
 
 def test_two_hours_below_the_limit_are_enough() -> None:
@@ -79,6 +80,12 @@ def test_a_maple_goes_into_a_cold_frame_between_the_early_and_the_usual_first_fr
     assert advice.action == "winter-shelter"
     assert advice.span == Days(date(2013, 10, 29), date(2013, 11, 8))
     assert "cold frame" in advice.deed
+
+
+def test_a_forecast_frost_leaves_a_week_for_the_move() -> None:
+    """Where every year agrees on one day, the window is not one day long."""
+    (advice,) = winter.advise(a_case(on="2013-10-01", autumn_frost=a_distribution("2013-10-25", 0)))
+    assert advice.span == Days(date(2013, 10, 25), date(2013, 11, 1))
 
 
 def test_a_fig_comes_in_six_weeks_before_the_early_frost() -> None:

@@ -8,7 +8,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from numpy.typing import NDArray
-from tests.published_tables import published_columns, published_rows
 
 from mebuki.domain.weather import Floats
 from mebuki.errors import RangeError
@@ -20,6 +19,7 @@ from mebuki.season.chill import (
     utah_rate,
     utah_units,
 )
+from tests.published_tables import published_columns, published_rows
 
 CONSTANT = published_rows("chill_constant_2000h.csv")
 

@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
-from tests.published_tables import published_columns, published_rows
 
 from mebuki.domain.weather import Floats
 from mebuki.errors import RangeError
 from mebuki.season.degree_days import Cutoff, Method, degree_days
 from mebuki.season.degree_hours import degree_hours, growing_degree_hours
+from tests.published_tables import published_columns, published_rows
 
 METHODS = {
     "sng_tri": Method.SINGLE_TRIANGLE,

@@ -7,13 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
-from tests.published_tables import published_columns
 
 from mebuki.domain.weather import Floats
 from mebuki.errors import RangeError
 from mebuki.season.chill import chill_portions, chilling_hours
 from mebuki.season.hours import hourly_temperature
 from mebuki.season.sun import sun_hours
+from tests.published_tables import published_columns
 
 
 def _winter(latitude: str) -> tuple[Floats, Floats]:

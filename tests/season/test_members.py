@@ -11,6 +11,7 @@ import pytest
 from mebuki.domain.weather import DailySeries, Origin, calendar_slot
 from mebuki.season.members import FeltHere, Members, season_members, span_members
 from mebuki.season.seasons import season_days
+from tests.builders import a_place
 from tests.season.clock_tables import climate_of, daily_series
 
 ON = date(2013, 3, 1)
@@ -145,6 +146,15 @@ def test_a_place_changes_the_air_that_is_felt() -> None:
     span = range(ON.toordinal(), ON.toordinal() + 1)
     plain = span_members(measured(), CLIMATE, span, ON, FeltHere(-1.0))
     assert plain.minimum.tolist() == [[-6.0], [-6.0]]
+
+
+def test_a_cold_frame_narrows_the_day_and_keeps_its_mean() -> None:
+    """A lag of 24 h / 2π leaves 1/√2 of the day's range round the same mean."""
+    felt = FeltHere.at(a_place(temperature_offset=0, lag_hours=24 / (2 * np.pi)))
+    low, high = felt.of(np.array([-4.0]), np.array([6.0]))
+    assert low + high == pytest.approx([2.0])
+    assert high - low == pytest.approx([10.0 / np.sqrt(2.0)])
+    assert FeltHere.at(a_place()) == FeltHere()
 
 
 def test_a_southern_season_runs_from_may() -> None:

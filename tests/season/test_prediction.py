@@ -14,7 +14,7 @@ from mebuki.domain.taxon import Phenology, StageFraction
 from mebuki.season.bud_break import CWTT, SIGDL
 from mebuki.season.crossing import event_moments
 from mebuki.season.members import Members, season_members
-from mebuki.season.prediction import predict
+from mebuki.season.prediction import predict, probability_within
 from mebuki.season.seasons import season_days
 from tests.season.clock_tables import (
     PUBLISHED,
@@ -190,6 +190,35 @@ def test_a_season_too_cold_for_a_stage_says_so_in_its_share_of_cases() -> None:
     found = stages(predict(phenology(thermal(265, 0.1)), members, 2014, 60.0))[Milestone.BREAK]
     assert found.at(45) is not None
     assert found.at(55) is None
+
+
+def test_buds_seen_closed_rule_out_the_early_cases() -> None:
+    """Told on the median day that buds are closed, half of the cases go: all levels come later."""
+    members = known_season("New York", 2014)
+    plain = stages(predict(MAPLE, members, 2014, 40.78))[Milestone.BREAK]
+    assert plain.likely is not None
+    told = stages(predict(MAPLE, members, 2014, 40.78, not_open_on=plain.likely))
+    for level in LEVELS:
+        before, after = plain.at(level), told[Milestone.BREAK].at(level)
+        assert before is not None
+        assert after is not None
+        assert after > plain.likely
+        assert after >= before
+    late = date(2014, 8, 1)
+    again = stages(predict(MAPLE, members, 2014, 40.78, not_open_on=late))[Milestone.BREAK]
+    assert set(again.quantiles) == {late + timedelta(days=1)}
+
+
+def test_a_day_is_within_the_window_between_its_ends() -> None:
+    """The probability rises from 0 before the window, peaks between its ends, and falls to 0."""
+    found = stages(predict(MAPLE, known_season("New York", 2014), 2014, 40.78))
+    opens, closes = found[Milestone.MODERATE_SWELL], found[Milestone.FIRST_OPEN]
+    assert opens.likely is not None
+    assert closes.likely is not None
+    middle = opens.likely + (closes.likely - opens.likely) / 2
+    assert probability_within(opens, closes, date(2014, 1, 1)) == 0.0
+    assert probability_within(opens, closes, middle) > 0.4
+    assert probability_within(opens, closes, date(2014, 9, 1)) == 0.0
 
 
 def _round(on: date, errors: np.random.Generator) -> Members:

@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.published_tables import published_columns
 
 from mebuki.errors import RangeError
 from mebuki.season.sun import (
@@ -18,6 +17,7 @@ from mebuki.season.sun import (
     first_day_with_length,
     sun_hours,
 )
+from tests.published_tables import published_columns
 
 
 def test_sunrise_sunset_and_day_length_agree_with_the_table() -> None:

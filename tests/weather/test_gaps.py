@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.weather.series import JFK, an_hour, calm_hours, hours_of
 
 from mebuki.domain.weather import Origin
 from mebuki.weather.gaps import append_hours, bridge, fill_like_neighbours, holes
 from mebuki.weather.plausibility import check
 from mebuki.weather.series_file import read_hourly
+from tests.weather.series import JFK, an_hour, calm_hours, hours_of
 
 
 def test_a_hole_of_three_hours_is_bridged_by_a_straight_line() -> None:

@@ -7,7 +7,6 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
-from tests.weather.series import JFK, NEW_YORK_DAYS, an_hour, hours_of
 
 from mebuki.domain.weather import DailySeries, Origin, calendar_slot
 from mebuki.weather.day_curve import hours_from_days
@@ -21,6 +20,7 @@ from mebuki.weather.local_days import (
 )
 from mebuki.weather.plausibility import check
 from mebuki.weather.series_file import read_daily, read_hourly
+from tests.weather.series import JFK, NEW_YORK_DAYS, an_hour, hours_of
 
 NEW_YORK = ZoneInfo("America/New_York")
 

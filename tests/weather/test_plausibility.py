@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.weather.series import EWR, JFK, LGA, an_hour, calm_hours, hours_of, utc
 
 from mebuki.domain.weather import Origin
 from mebuki.weather.plausibility import LONGEST_CLUSTER, check
 from mebuki.weather.series_file import read_hourly
+from tests.weather.series import EWR, JFK, LGA, an_hour, calm_hours, hours_of, utc
 
 
 @pytest.mark.parametrize(

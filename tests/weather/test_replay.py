@@ -10,7 +10,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from tests.weather.series import JFK, NEW_YORK, NEW_YORK_DAYS, an_hour, calm_hours, utc
 
 from mebuki.domain.weather import (
     COLUMNS,
@@ -27,6 +26,7 @@ from mebuki.weather.plausibility import check
 from mebuki.weather.replay import ReplaySource
 from mebuki.weather.replayed_forecast import error_spread
 from mebuki.weather.series_file import read_hourly
+from tests.weather.series import JFK, NEW_YORK, NEW_YORK_DAYS, an_hour, calm_hours, utc
 
 ROUND_HOUR = 10
 YEAR = [utc(2013, 1, 1, ROUND_HOUR) + timedelta(days=day) for day in range(365)]

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.weather.series import JFK, NEW_YORK_DAYS, an_hour
 
 from mebuki.domain.weather import Origin
 from mebuki.errors import TableError
 from mebuki.weather.series_file import read_daily, read_hourly
+from tests.weather.series import JFK, NEW_YORK_DAYS, an_hour
 
 CELLS = st.sampled_from(
     ["2020-01-01T00:00Z", "2020-01-01T05:00+14:00", "9999-12-31T23:00Z", "2020-01-01", "4", "-1e9",

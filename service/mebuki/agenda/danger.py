@@ -15,12 +15,13 @@ from mebuki.agenda.done import action_of
 from mebuki.agenda.entry import Notice, NoticeLine, NoticeStep, Published
 from mebuki.agenda.grouping import NIGHTS, wanted
 from mebuki.agenda.situation import Situation
-from mebuki.agenda.titles import frost_word, verb, who
+from mebuki.agenda.titles import frost_fact, verb, who
 from mebuki.domain.advice import Advice, CareKind, Moments
 from mebuki.domain.outlook import Night
 from mebuki.domain.wording import (
     chance_text,
     clock_text,
+    frost_type_text,
     temperature_text,
     weekday_text,
 )
@@ -149,7 +150,7 @@ def _fact(cold: ColdNight) -> str:
         return "Cold"
     lowest = cold.night.air_minimum
     frost = any(each.kind is CareKind.FROST for each in cold.advice)
-    return f"{frost_word(lowest) if frost else 'Cold'} {temperature_text(lowest, 0)}"
+    return frost_fact(lowest) if frost else f"Cold {temperature_text(lowest, 0)}"
 
 
 def _lowest(situation: Situation, cold: ColdNight) -> str:
@@ -204,7 +205,7 @@ def _facts(situation: Situation, cold: ColdNight) -> Iterator[tuple[str, str]]:
             f"{temperature_text(night.air_minimum)} ± {night.spread:.1f}",
         )
         yield "Coldest about", f"{clock_text(night.minimum_at, zone)} local time"
-        yield "Kind of frost", night.frost_type
+        yield "Kind of frost", frost_type_text(night.frost_type)
     worst = min(cold.advice, key=lambda each: (-(each.probability or 0.0), each.tree))
     if worst.probability is not None:
         yield "Chance of harm", f"{chance_text(worst.probability)} ({situation.name(worst.tree)})"

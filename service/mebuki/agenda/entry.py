@@ -86,8 +86,8 @@ class Notice:
     Parameters
     ----------
     key
-        Danger and step, such as ``frost:2013-04-02:act``; a notice with the
-        same key and revision is never sent twice.
+        Danger and step, such as ``frost:2013-04-02:act``; a notice is told
+        once for each key.
     thread
         The danger it belongs to; mails of one thread are shown together.
     subject

@@ -34,17 +34,18 @@ def coldest(situation: Situation, group: Group) -> float | None:
     return min(found, default=None)
 
 
-def frost_word(lowest: float) -> str:
-    """Return what a frost of an air temperature [°C] is called.
+def frost_fact(lowest: float) -> str:
+    """Return what a night with a lowest air temperature [°C] is called, with the number.
 
-    >>> frost_word(-5), frost_word(-3), frost_word(-1), frost_word(0.5)
-    ('Hard frost', 'Frost', 'Light frost', 'Risk of frost')
+    >>> frost_fact(-5), frost_fact(-3), frost_fact(-1), frost_fact(0.5)
+    ('Hard frost −5 °C', 'Frost −3 °C', 'Light frost −1 °C', 'Frost possible, low 0 °C')
     """
+    degrees = temperature_text(lowest, 0)
     if lowest >= 0:
-        return "Risk of frost"
+        return f"Frost possible, low {degrees}"
     if lowest < HARD_FROST:
-        return "Hard frost"
-    return "Frost" if lowest < FROST else "Light frost"
+        return f"Hard frost {degrees}"
+    return f"Frost {degrees}" if lowest < FROST else f"Light frost {degrees}"
 
 
 def who(situation: Situation, advice: tuple[Advice, ...]) -> str:
@@ -87,7 +88,7 @@ def _wire(situation: Situation, group: Group) -> str:
 
 def _frost(situation: Situation, group: Group) -> str:
     lowest = coldest(situation, group)
-    fact = "Frost" if lowest is None else f"{frost_word(lowest)} {temperature_text(lowest, 0)}"
+    fact = "Frost" if lowest is None else frost_fact(lowest)
     return f"{fact}: {verb(group.open)} {who(situation, group.open)}"
 
 

@@ -139,3 +139,14 @@ def listing(names: Sequence[str]) -> str:
     if len(names) <= 1:
         return "".join(names)
     return f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def frost_type_text(frost_type: str) -> str:
+    """Return in plain words what kind of frost a night may bring.
+
+    >>> frost_type_text("radiation")
+    'clear and calm: leaves get colder than the air'
+    """
+    if frost_type == "radiation":
+        return "clear and calm: leaves get colder than the air"
+    return "wind or cloud: the air itself is cold"

@@ -93,13 +93,20 @@ def _plain_message(message: str) -> str:
 
 def keys_at(model: type[BaseModel], key: Key) -> set[str]:
     """Return the keys that a file of a model may have at a place; empty where unknown."""
+    here, _ = _walk(model, key)
+    return set(here.model_fields) if here else set()
+
+
+def _walk(model: type[BaseModel], key: Key) -> tuple[type[BaseModel] | None, FieldInfo | None]:
+    """Return the model that stands at a key, if one does, and the field it is the value of."""
     here: type[BaseModel] | None = model
+    field: FieldInfo | None = None
     for part in key:
-        if here is None or isinstance(part, int):
+        if isinstance(part, int) or here is None:
             continue
         field = here.model_fields.get(part)
         here = next(_models_in(field.annotation), None) if field else None
-    return set(here.model_fields) if here else set()
+    return here, field
 
 
 def _models_in(annotation: object) -> Iterator[type[BaseModel]]:
@@ -109,20 +116,9 @@ def _models_in(annotation: object) -> Iterator[type[BaseModel]]:
         yield from _models_in(part)
 
 
-def _field_at(model: type[BaseModel], key: Key) -> FieldInfo | None:
-    here: type[BaseModel] | None = model
-    field: FieldInfo | None = None
-    for part in key:
-        if isinstance(part, int) or here is None:
-            continue
-        field = here.model_fields.get(part)
-        here = next(_models_in(field.annotation), None) if field else None
-    return field
-
-
 def _range_at(model: type[BaseModel], key: Key) -> str:
     """Return the whole range of a number: ``above 0 and at most 200``."""
-    field = _field_at(model, key)
+    _, field = _walk(model, key)
     found: dict[str, float] = {}
     for rule in _rules_of(field):
         for name in ("gt", "ge", "lt", "le"):

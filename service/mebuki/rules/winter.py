@@ -2,8 +2,9 @@
 
 A pot is colder than the ground, and roots are less hardy than shoots. A tree is
 to be protected tonight when its root ball is forecast below its limit for some
-hours, or when the chance of it exceeds what a tree of its value can bear; a
-tender tree when the air falls below what its taxon wants. Before the first
+hours; or when the chance of real harm, some degrees below that limit, exceeds
+what a tree of its value can bear. The limit itself stands well above what kills.
+A tender tree is protected when the air falls below what its taxon wants. Before the first
 frost of autumn every tree goes where its taxon wants to be in winter; tender
 trees go earlier, and come out again when the last frost of spring is past.
 Nights of a small chance are kept in view (``winter-watch``) without a deed.
@@ -44,6 +45,9 @@ EARLY, MEDIAN, LATE = LEVELS.index(10), LEVELS.index(50), LEVELS.index(90)
 GRACE = timedelta(days=14)
 """How long a window that has closed is still told, so that it does not come and go."""
 
+LEAST = timedelta(days=7)
+"""Least length of the window for moving hardy trees, also where a frost is forecast (default)."""
+
 WARM = 5.0
 """Least air temperature [°C] that marks a taxon which waits for warm nights (default)."""
 
@@ -74,7 +78,7 @@ def _nights(case: Case) -> Iterable[Advice]:
 def _night(case: Case, night: Night, root: RootNight | None) -> Advice | None:
     threshold = harm_threshold(case).value
     clear = threshold * case.rulebook.practice.value("frost.clear_share")
-    cold_roots = _root_chance(root)
+    cold_roots = _root_chance(case, root)
     cold_air = _air_chance(case, night)
     chance = max(cold_roots, cold_air)
     lasting = root is not None and root.hours_below >= case.rulebook.practice.value(
@@ -102,10 +106,12 @@ def _night(case: Case, night: Night, root: RootNight | None) -> Advice | None:
     )
 
 
-def _root_chance(root: RootNight | None) -> float:
+def _root_chance(case: Case, root: RootNight | None) -> float:
+    """Return the chance of harm to mature roots: the ball well below its limit."""
     if root is None:
         return 0.0
-    return float(probability_below(root.limit, root.wall_minimum, root.spread))
+    harm = root.limit - case.rulebook.practice.value("winter.limit_margin")
+    return float(probability_below(harm, root.mean_minimum, root.spread))
 
 
 def _air_chance(case: Case, night: Night) -> float:
@@ -121,8 +127,8 @@ def _night_fact(night: Night, root: RootNight | None, tender: bool, chance: floa
             f"air down to {temperature_text(night.air_minimum)}, too cold ({chance_text(chance)})"
         )
     return (
-        f"roots at the pot wall down to {temperature_text(root.wall_minimum)}, "
-        f"limit {temperature_text(root.limit)} ({chance_text(chance)})"
+        f"root ball down to {temperature_text(root.mean_minimum)}, "
+        f"limit {temperature_text(root.limit)} (harm {chance_text(chance)})"
     )
 
 
@@ -142,10 +148,12 @@ def _night_reasons(case: Case, night: Night, root: RootNight | None) -> tuple[Re
         share_reason("acts above a chance of", harm_threshold(case)),
     ]
     if root is not None:
-        wall = f"{temperature_text(root.wall_minimum)} ± {root.spread:.1f}"
+        ball = f"{temperature_text(root.mean_minimum)} ± {root.spread:.1f}"
+        margin = case.rulebook.practice.figure("winter.limit_margin")
         reasons += [
-            Reason("root ball at the wall", wall, "pot model"),
+            Reason("root ball", ball, "pot model"),
             Reason("limit of the roots now", temperature_text(root.limit), root.limit_source),
+            span_reason("harm is taken to begin below the limit by", margin, "°C"),
             Reason("hours below it", str(root.hours_below), "pot model"),
         ]
     if case.taxon.hardiness.keep_above is not None:
@@ -184,7 +192,7 @@ def _into_shelter(case: Case) -> Advice | None:
     tender = shelter in ("INDOOR", "FROST_FREE")
     lead = case.rulebook.practice.figure("winter.tender_lead_weeks")
     first = early - timedelta(weeks=lead.value) if tender else early
-    last = early if tender else median
+    last = early if tender else max(median, early + LEAST)
     if case.on > last + GRACE:
         return None
     told = f"{day_text(early)} in an early year, {day_text(median)} usual"

@@ -16,6 +16,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
+from mebuki.domain.site import Place
 from mebuki.domain.weather import Climate, DailySeries, Floats, Ints, Origin
 from mebuki.season.seasons import calendar_slots, season_days
 
@@ -66,7 +67,7 @@ class Members:
 
 @dataclass(frozen=True, slots=True)
 class FeltHere:
-    """What a place does to the air of the site.
+    """What a place does to the daily extremes of the site's air.
 
     Parameters
     ----------
@@ -74,15 +75,32 @@ class FeltHere:
         Added to the air temperature [°C].
     minimum_held
         Air temperature [°C] that a building keeps, or none.
+    range_share
+        Share of the day's range that is left behind walls or glass [0..1].
     """
 
     offset: float = 0.0
     minimum_held: float | None = None
+    range_share: float = 1.0
 
-    def of(self, temperature: Floats) -> Floats:
-        """Return the air temperature felt at the place [°C]; NaN stays NaN."""
-        felt = temperature + self.offset
-        return felt if self.minimum_held is None else np.maximum(felt, self.minimum_held)
+    @classmethod
+    def at(cls, place: Place) -> FeltHere:
+        """Return what a place of the garden does.
+
+        A lag leaves 1 / √(1 + (ωτ)²) of the daily wave, as of a first-order
+        system under a sine.
+        """
+        left = 1.0 / np.hypot(1.0, 2.0 * np.pi / 24.0 * place.lag_hours)
+        return cls(place.temperature_offset, place.minimum_held, float(left))
+
+    def of(self, minimum: Floats, maximum: Floats) -> tuple[Floats, Floats]:
+        """Return the extremes felt at the place [°C]; NaN stays NaN."""
+        middle = (minimum + maximum) / 2 + self.offset
+        half = (maximum - minimum) / 2 * self.range_share
+        low, high = middle - half, middle + half
+        if self.minimum_held is None:
+            return low, high
+        return np.maximum(low, self.minimum_held), np.maximum(high, self.minimum_held)
 
 
 OPEN_AIR = FeltHere()
@@ -137,11 +155,12 @@ def span_members(
         _joined(row, _years(years, climate, slots), weight)
         for row, years in zip(known, (climate.minimum, climate.maximum), strict=True)
     )
+    minimum, maximum = felt.of(minimum, maximum)
     last = min(daily.end, span.stop) - 1
     return Members(
         start=span.start,
-        minimum=felt.of(minimum),
-        maximum=felt.of(maximum),
+        minimum=minimum,
+        maximum=maximum,
         on=on.toordinal(),
         known_until=max(last, span.start - 1),
         remark=remark,

@@ -47,6 +47,8 @@ class Reading:
     progress: Floats
 
 
+_SHARES = np.array(LEVELS) / 100
+
 Needs = Sequence[tuple[Reading, float]]
 """Clocks with the requirement that one stage has on each."""
 
@@ -74,7 +76,11 @@ def needs_of(thermal: ThermalClock, readings: Sequence[Reading]) -> Needs:
 
 
 def predict(
-    phenology: Phenology, members: Members, season: int, latitude: float
+    phenology: Phenology,
+    members: Members,
+    season: int,
+    latitude: float,
+    not_open_on: date | None = None,
 ) -> tuple[StageOutlook, ...]:
     """Return the distribution of every bud stage, and of flowering where it is known.
 
@@ -94,6 +100,10 @@ def predict(
         Calendar year of the spring.
     latitude
         Degrees, south negative.
+    not_open_on
+        A day on which the keeper saw that half of the buds were not open: cases
+        with an earlier bud break are left out of all bud stages. Give it only
+        when it was seen.
 
     Returns
     -------
@@ -115,7 +125,8 @@ def predict(
     """
     readings = read_clocks(phenology, members, season, latitude)
     shortage = chill_need(members.mean, season_start(season, latitude < 0) - members.start)
-    buds = _bud_quantiles(phenology, needs_of(phenology.bud_break, readings), shortage)
+    seen = -np.inf if not_open_on is None else float(not_open_on.toordinal() - members.start)
+    buds = _bud_quantiles(phenology, needs_of(phenology.bud_break, readings), shortage, seen)
     found = list(zip(BUD_STAGES, buds, strict=True))
     if phenology.flowering is not None:
         needs = needs_of(phenology.flowering, readings)
@@ -126,14 +137,40 @@ def predict(
     )
 
 
-def _bud_quantiles(phenology: Phenology, needs: Needs, shortage: Floats) -> Floats:
+def probability_within(opens: StageOutlook, closes: StageOutlook, day: date) -> float:
+    """Return the probability [0..1] that a day lies within a window.
+
+    Parameters
+    ----------
+    opens, closes
+        The milestone that opens the window and the later one that closes it,
+        of one prediction.
+    day
+        The local day.
+
+    Returns
+    -------
+    float
+        Opened by that day and not yet closed, to the resolution of `LEVELS`.
+    """
+    return max(opens.probability_by(day) - closes.probability_by(day), 0.0)
+
+
+def _bud_quantiles(
+    phenology: Phenology, needs: Needs, shortage: Floats, closed_at: float
+) -> Floats:
     """Return the quantiles of the bud stages, shape (stages, levels), in their order."""
     sd_ln = _member_sd(phenology.bud_break.sd_ln.value, needs, shortage)
     fractions = [stage_fractions(phenology, reading.clock.name) for reading, _ in needs]
-    rows = [
-        _pooled(needs, sd_ln, [by_stage[stage] for by_stage in fractions]) for stage in BUD_STAGES
-    ]
-    return _in_order(np.array(rows))
+    cases = np.array(
+        [_cases(needs, sd_ln, [by_stage[stage] for by_stage in fractions]) for stage in BUD_STAGES]
+    )
+    # cases of one column share member, draw and clocks: what bud break rules out goes in all
+    kept = cases[BUD_STAGES.index(Milestone.BREAK)] > closed_at
+    if not kept.any():
+        kept[:] = True
+        cases = np.maximum(cases, closed_at + 1.0)
+    return _in_order(smooth_quantiles(cases[:, kept], _weights(cases.shape[1])[kept], _SHARES))
 
 
 def _flowering(thermal: ThermalClock, needs: Needs, shortage: Floats, on: int) -> Floats:
@@ -161,6 +198,12 @@ def _member_sd(sd_ln: float, needs: Needs, shortage: Floats) -> Floats:
 
 def _pooled(needs: Needs, sd_ln: Floats, fractions: Sequence[Fraction]) -> Floats:
     """Return the quantiles of one stage over members, requirement draws and clocks."""
+    cases = _cases(needs, sd_ln, fractions)
+    return smooth_quantiles(cases, _weights(len(cases)), _SHARES)
+
+
+def _cases(needs: Needs, sd_ln: Floats, fractions: Sequence[Fraction]) -> Floats:
+    """Return the moments of one stage: the mean of the clocks, less and plus half their gap."""
     moments = [
         event_moments(reading.progress, requirement_quantiles(need, sd_ln, fraction))
         for (reading, need), fraction in zip(needs, fractions, strict=True)
@@ -169,9 +212,11 @@ def _pooled(needs: Needs, sd_ln: Floats, fractions: Sequence[Fraction]) -> Float
     with np.errstate(invalid="ignore"):
         apart = (moments[-1] - moments[0]).ravel() / 2
     apart = np.where(np.isfinite(apart), apart, 0.0)
-    cases = np.concatenate([mean - apart, mean, mean + apart])
-    weights = np.repeat([0.25, 0.5, 0.25], len(mean))
-    return smooth_quantiles(cases, weights, np.array(LEVELS) / 100)
+    return np.concatenate([mean - apart, mean, mean + apart])
+
+
+def _weights(cases: int) -> Floats:
+    return np.repeat([0.25, 0.5, 0.25], cases // 3)
 
 
 def _in_order(buds: Floats) -> Floats:
