@@ -109,11 +109,11 @@ def test_machines_are_told_what_it_is() -> None:
     assert message["Auto-Submitted"] == "auto-generated"
     assert message["X-Auto-Response-Suppress"] == "All"
     assert message["List-ID"] == "Hillside <home.garden.example>"
-    leave = "<mailto:mebuki@garden.example?subject=unsubscribe%20home>"
+    leave = "<mailto:mebuki@garden.example?subject=stop%20home>"
     assert message["List-Unsubscribe"] == leave
     assert message["List-Unsubscribe-Post"] is None
     assert message["Precedence"] is None
-    assert 'subject "unsubscribe home"' in part(a_letter(), "plain")
+    assert 'subject "stop home"' in part(a_letter(), "plain")
 
 
 def test_plain_comes_first_and_html_is_the_alternative() -> None:

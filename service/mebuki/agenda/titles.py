@@ -41,7 +41,7 @@ def frost_fact(lowest: float) -> str:
     ('Hard frost −5 °C', 'Frost −3 °C', 'Light frost −1 °C', 'Frost possible, low 0 °C')
     """
     degrees = temperature_text(lowest, 0)
-    if lowest >= 0:
+    if round(lowest) >= 0:
         return f"Frost possible, low {degrees}"
     if lowest < HARD_FROST:
         return f"Hard frost {degrees}"

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-DEMO_DAY = "2013-03-27"
+DEMO_DAY = "2013-03-23"
 DEFAULT_PORT = 8765
 
 

@@ -12,7 +12,7 @@ import zoneinfo
 import typer
 
 from mebuki import __version__
-from mebuki.cli import check, compute, demo, explain, round_
+from mebuki.cli import check, compute, compute_pot, demo, explain, round_
 from mebuki.errors import FilesError, InputError, MebukiError
 
 app = typer.Typer(
@@ -26,6 +26,7 @@ app.command("demo")(demo.demo)
 app.command("round")(round_.round_)
 app.command("explain")(explain.explain)
 app.command("check")(check.check)
+compute_pot.register(compute.app)
 app.add_typer(compute.app, name="compute")
 
 

@@ -8,7 +8,7 @@ from datetime import timedelta
 
 from mebuki.agenda.entry import Entry, EntryStatus
 from mebuki.bootstrap import Done
-from mebuki.domain.advice import Days, Moments
+from mebuki.domain.advice import CareKind, Days, Moments
 from mebuki.domain.weather import Freshness
 from mebuki.rounds.planned import Plan
 
@@ -61,9 +61,12 @@ def _open(plan: Plan) -> list[Entry]:
 
 def _now(plan: Plan) -> Iterator[str]:
     today = plan.on.toordinal()
-    for entry in _open(plan):
-        if _first_day(entry, plan) <= today <= _last_day(entry, plan):
-            yield f"{entry.title}{_until(entry)}"
+    running = [
+        entry for entry in _open(plan) if _first_day(entry, plan) <= today <= _last_day(entry, plan)
+    ]
+    kinds = list(CareKind)
+    for entry in sorted(running, key=lambda one: (kinds.index(one.kind), _last_day(one, plan))):
+        yield f"{entry.title}{_until(entry)}"
 
 
 def _until(entry: Entry) -> str:
@@ -101,8 +104,14 @@ def _weather(plan: Plan) -> Iterator[str]:
 def _files(done: Done) -> Iterator[str]:
     yield f"{done.report}  the report: open it in a browser"
     yield f"{done.feed}  the calendar feed"
-    for path in done.mails:
-        yield f"{path}  a mail"
+    people = {letter.recipient for letter in done.letters}
+    if not people:
+        yield f"no new mail; {len(done.mails)} kept in {done.feed.parent}"
+        return
+    count = f"{len(done.letters)} mail{'s' if len(done.letters) != 1 else ''}"
+    yield f"{done.feed.parent / '*.eml'}  {count} to {len(people)}:"
+    for subject in dict.fromkeys(letter.subject for letter in done.letters):
+        yield f"    {subject}"
 
 
 def as_data(done: Done) -> str:

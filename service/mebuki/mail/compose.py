@@ -112,7 +112,7 @@ class MailWriter:
 
     def _list(self, message: EmailMessage, garden: Garden) -> None:
         name = " ".join(re.findall(r"[\w-]+", garden.name))
-        leave = quote(f"unsubscribe {garden.id}")
+        leave = quote(f"stop {garden.id}")
         message["List-ID"] = f"{name} <{garden.id}.{self._host}>"
         message["List-Unsubscribe"] = f"<mailto:{self._sender.addr_spec}?subject={leave}>"
         message["Auto-Submitted"] = "auto-generated"
@@ -160,7 +160,7 @@ def _page(garden: Garden, notice: Notice, sender: str) -> dict[str, object]:
         "cautions": [plain(caution) for caution in notice.cautions],
         "at": notice.at.astimezone(garden.site.zone),
         "sender": sender,
-        "unsubscribe": f"unsubscribe {garden.id}",
+        "unsubscribe": f"stop {garden.id}",
     }
 
 

@@ -106,7 +106,7 @@ class _Group:
             place=place,
             trees=trees,
             taxa=tuple(stock.taxa[tree.taxon] for tree in trees),
-            air=Air(*now, FeltHere(place.temperature_offset, place.minimum_held)),
+            air=Air(*now, FeltHere.at(place)),
             here=at_place(sky, place),
         )
 

@@ -13,9 +13,9 @@ from mebuki.domain.weather import WeatherPicture
 from mebuki.season.acclimation import hardening
 from mebuki.season.frost_dates import autumn_frost, spring_frost
 from mebuki.season.growth import clock_for
-from mebuki.season.members import FeltHere, Members, season_members
+from mebuki.season.members import FeltHere, Members, span_members
 from mebuki.season.prediction import predict
-from mebuki.season.seasons import season_of, season_start
+from mebuki.season.seasons import season_days, season_of, season_start
 
 LEAVES_LINGER = 61
 """Days of a new season in which the leaves of the last one may still hang (default)."""
@@ -75,10 +75,10 @@ class Air:
         """Return the members of a season at this place."""
         if season not in self.made:
             picture = self.picture
-            self.made[season] = season_members(
-                picture.daily, picture.climate, season, self.southern, self.on,
-                self.felt.offset, self.felt.minimum_held,
-            )  # fmt: skip
+            span = season_days(season, self.southern)
+            self.made[season] = span_members(
+                picture.daily, picture.climate, span, self.on, self.felt
+            )
         return self.made[season]
 
     def stages_of(self, taxon: Taxon) -> tuple[StageOutlook, ...]:
