@@ -57,7 +57,7 @@ def _thirsty(case: Case, water: WaterDay) -> Advice | None:
         deed=(
             "Water twice by hand, morning and afternoon, and give shade or a wet tray."
             if twice
-            else "Look before then, and water through if the surface is dry."
+            else "Look at midday, or before the hour given; water through where the top is dry."
         ),
         rule="water R40 R41",
         extra=(share_reason("water when so much is used", trigger),),

@@ -2,8 +2,8 @@
 
 Each root-ball exchanges heat with the air through its surface, with the ground
 where it stands on it, and with sun and sky; between thawed and frozen it stays at
-0 °C until its water has frozen. All pots of a place are stepped together; the
-only loop is over the hours.
+0 °C until its water has frozen. All pots are stepped together, of whatever places
+and members of an ensemble; the only loops are over hours and their parts.
 
 References
 ----------
@@ -90,36 +90,31 @@ def stepped(
 ) -> RootBallTemperatures:
     """Return the temperatures of root-balls in given surroundings, hour by hour.
 
-    The surroundings are one series for all pots, or one for each; an hour that
-    is unknown for one pot is unknown for all.
+    The surroundings are one series for all pots, or one for each. An hour that is
+    unknown for a pot makes that pot unknown, and no other.
     """
-    shape = (len(balls.volume), around.air.shape[-1])
-    found = RootBallTemperatures(start, *(np.full(shape, np.nan) for _ in range(3)))
-    energy: Floats | None = None
-    hidden = 0
-    unknown = np.asarray(np.isnan(np.atleast_2d(around.air)).any(axis=0))
-    for hour in range(shape[1]):
-        if unknown[hour]:
-            energy, hidden = None, SETTLING_HOURS if hidden or _seen(found, hour) else 0
-            continue
-        if energy is None:
-            air = np.broadcast_to(around.air[..., hour], shape[0])
-            energy = _energy_at(air, matter)
-        else:
-            energy = _hour(energy, around, hour, balls, matter)
-            hidden = max(hidden - 1, 0)
-        if not hidden:
-            _note(found, hour, energy, _Outside.at(around, hour, balls), (balls, matter))
-    return found
-
-
-def _seen(found: RootBallTemperatures, hour: int) -> bool:
-    return hour > 0 and bool(np.isfinite(found.mean[:, :hour]).any())
-
-
-def _energy_at(temperature: Floats, matter: Matter) -> Floats:
-    frozen = matter.frozen * temperature - matter.latent
-    return np.where(temperature >= 0, matter.thawed * temperature, frozen)
+    pots, hours = len(balls.volume), around.air.shape[-1]
+    # hours first, so that an hour lies together in memory
+    found = [np.full((hours, pots), np.nan) for _ in range(3)]
+    walk = _Walk(balls, matter)
+    energy = np.full(pots, np.nan)
+    hidden, seen = np.zeros(pots, dtype=np.int64), np.zeros(pots, dtype=bool)
+    before: _Outside | None = None
+    for hour in range(hours):
+        now = _Outside.at(around, hour, balls)
+        known = np.broadcast_to(np.isfinite(around.air[..., hour]), (pots,))
+        running = np.isfinite(energy) & known
+        if before is not None:
+            energy = walk.hour(energy, before, now)
+        energy = np.where(running, energy, walk.energy_at(around.air[..., hour]))
+        hidden = np.where(running, np.maximum(hidden - 1, 0), hidden)
+        hidden = np.where(known, hidden, np.where(seen, SETTLING_HOURS, 0))
+        told = known & (hidden == 0)
+        seen |= told
+        for rows, values in zip(found, walk.temperatures(energy, now), strict=True):
+            rows[hour] = np.where(told, values, np.nan)
+        before = now
+    return RootBallTemperatures(start, *(rows.T for rows in found))
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,84 +132,105 @@ class _Outside:
         return cls(around.air[..., hour] + gain / transfer, around.ground[..., hour], transfer)
 
 
-def _hour(
-    energy: Floats, around: Surroundings, hour: int, balls: RootBalls, matter: Matter
-) -> Floats:
-    before, now = _Outside.at(around, hour - 1, balls), _Outside.at(around, hour, balls)
-    thawed = balls.conductance(now.transfer, matter.thawed_conductivity)
-    frozen = balls.conductance(now.transfer, matter.frozen_conductivity)
-    for step in range(STEPS):
-        air = before.air + (now.air - before.air) * (step + 0.5) / STEPS
-        # a shell that grows lets heat through as ice does, one that melts as wet substrate
-        shell = np.where(air < 0, frozen, thawed)
-        flows = [_Flow.through(inner, air, now.ground, balls) for inner in (thawed, frozen, shell)]
-        energy = _advance(energy, flows[0], flows[1], flows[2], matter)
-    return energy
+@dataclass(frozen=True, slots=True)
+class _Flow:
+    """Heat through one phase for an hour of one wind: what a step of it does.
+
+    The temperature tends to ``weight`` · air + ``rest`` [°C]; ``exchange`` is the
+    heat a step takes up per kelvin [J m-3 K-1], ``kept`` the share [0..1] of a
+    distance that is left after a step.
+    """
+
+    weight: Floats
+    rest: Floats
+    exchange: Floats
+    kept: Floats
+
+    @classmethod
+    def through(cls, inner: Floats, ground: Floats, balls: RootBalls, capacity: float) -> _Flow:
+        soil = GROUND_TRANSFER * balls.ground
+        total = inner + soil
+        exchange = total / balls.volume * (3600 / STEPS)
+        return cls(inner / total, soil * ground / total, exchange, np.exp(-exchange / capacity))
+
+    def target(self, air: Floats) -> Floats:
+        """Return the temperature [°C] that the root-balls tend to."""
+        return np.asarray(self.weight * air + self.rest)
 
 
 @dataclass(frozen=True, slots=True)
-class _Flow:
-    """Where a pot's temperature tends [°C], and the heat it takes a step and kelvin [J m-3 K-1]."""
+class _Walk:
+    """Root-balls stepped through the hours; what does not change is worked out once."""
 
-    target: Floats
-    exchange: Floats
+    balls: RootBalls
+    matter: Matter
 
-    @classmethod
-    def through(cls, inner: Floats, air: Floats, ground: Floats, balls: RootBalls) -> _Flow:
-        soil = GROUND_TRANSFER * balls.ground
-        total = inner + soil
-        return cls((inner * air + soil * ground) / total, total / balls.volume * 3600 / STEPS)
+    def energy_at(self, temperature: Floats) -> Floats:
+        """Return the energy [J m-3] above thawed matter at 0 °C."""
+        matter = self.matter
+        frozen = matter.frozen * temperature - matter.latent
+        return np.where(temperature >= 0, matter.thawed * temperature, frozen)
 
-    def approach(self, energy: Floats, capacity: float) -> Floats:
-        """Return the energy [J m-3] above that at 0 °C after a step within one phase."""
-        share = 1 - np.exp(-self.exchange / capacity)
-        return np.asarray(energy + (capacity * self.target - energy) * share)
+    def hour(self, energy: Floats, before: _Outside, now: _Outside) -> Floats:
+        """Return the energy [J m-3] an hour later."""
+        balls, matter = self.balls, self.matter
+        wet = balls.conductance(now.transfer, matter.thawed_conductivity)
+        ice = balls.conductance(now.transfer, matter.frozen_conductivity)
+        thawed = _Flow.through(wet, now.ground, balls, matter.thawed)
+        frozen = _Flow.through(ice, now.ground, balls, matter.frozen)
+        rise = (now.air - before.air) / STEPS
+        for step in range(STEPS):
+            energy = self._step(energy, before.air + rise * (step + 0.5), thawed, frozen)
+        return energy
 
+    def _step(self, energy: Floats, air: Floats, thawed: _Flow, frozen: _Flow) -> Floats:
+        """Return the energy [J m-3] of each pot after a step, whatever its phase.
 
-def _advance(energy: Floats, thawed: _Flow, frozen: _Flow, shell: _Flow, matter: Matter) -> Floats:
-    """Return the energy [J m-3] of each pot after a step, whatever its phase.
+        A step never leaves a phase further than the phase entered allows, so that a
+        colder pot or colder air never ends warmer.
+        """
+        matter = self.matter
+        warm = matter.thawed * thawed.target(air)
+        if_thawed = warm + (energy - warm) * thawed.kept
+        if not (energy < 0).any():
+            return if_thawed
+        target = frozen.target(air)
+        cold = matter.frozen * target - matter.latent
+        # a shell that grows lets heat through as ice does, one that melts as wet substrate
+        wet = warm * (thawed.exchange / matter.thawed)
+        heat = np.where(air < 0, frozen.exchange * target, wet)
+        melting = np.minimum(energy + heat, np.maximum(warm * (1 - thawed.kept), 0))
+        chilled = matter.frozen * target * (1 - frozen.kept)
+        melting = np.maximum(melting, np.minimum(chilled, 0) - matter.latent)
+        if_frozen = cold + (energy - cold) * frozen.kept
+        if_frozen = np.minimum(if_frozen, np.maximum(heat, 0) - matter.latent)
+        below = np.where(energy <= -matter.latent, if_frozen, melting)
+        return np.asarray(np.where(energy >= 0, if_thawed, below))
 
-    A step never leaves a phase further than the phase entered allows, so that a
-    colder pot or colder air never ends warmer.
-    """
-    latent, nothing = matter.latent, np.zeros_like(energy)
-    if_thawed = thawed.approach(energy, matter.thawed)
-    melting = energy + shell.exchange * shell.target
-    melting = np.minimum(melting, np.maximum(thawed.approach(nothing, matter.thawed), 0))
-    melting = np.maximum(melting, np.minimum(frozen.approach(nothing, matter.frozen), 0) - latent)
-    if_frozen = frozen.approach(energy + latent, matter.frozen) - latent
-    if_frozen = np.minimum(if_frozen, np.maximum(shell.exchange * shell.target, 0) - latent)
-    below = np.where(energy <= -latent, if_frozen, melting)
-    return np.asarray(np.where(energy >= 0, if_thawed, below))
+    def temperatures(self, energy: Floats, outside: _Outside) -> tuple[Floats, Floats, Floats]:
+        """Return mean and wall [°C] and frozen share [0..1]."""
+        matter = self.matter
+        if (energy >= 0).all():
+            share, mean = np.zeros(len(energy)), energy / matter.thawed
+        else:
+            share = np.clip(-energy / matter.latent, 0, 1)
+            mean = np.maximum(energy, 0) / matter.thawed
+            mean = np.where(share >= 1, (energy + matter.latent) / matter.frozen, mean)
+        return mean, self._wall(mean, share, outside), share
 
-
-def _note(
-    found: RootBallTemperatures,
-    hour: int,
-    energy: Floats,
-    outside: _Outside,
-    pots: tuple[RootBalls, Matter],
-) -> None:
-    balls, matter = pots
-    share = np.clip(-energy / matter.latent, 0, 1)
-    mean = np.where(energy >= 0, energy / matter.thawed, 0.0)
-    mean = np.where(share >= 1, (energy + matter.latent) / matter.frozen, mean)
-    found.mean[:, hour] = mean
-    found.frozen_share[:, hour] = share
-    found.wall[:, hour] = _wall(mean, share, outside, balls, matter)
-
-
-def _wall(
-    mean: Floats, share: Floats, outside: _Outside, balls: RootBalls, matter: Matter
-) -> Floats:
-    size = balls.volume / balls.surface
-    skin = 1 / outside.transfer + balls.insulation
-    shell = 2 * size * (1 - np.sqrt(1 - share)) / matter.frozen_conductivity
-    freezing = (share > 0) & (outside.air < mean)
-    inner = np.where(freezing, shell, SHAPE_FACTOR * size / matter.thawed_conductivity)
-    wall = outside.air + (mean - outside.air) * skin / (skin + inner)
-    corrected = np.maximum(wall - WALL_CORRECTION * share, outside.air)
-    return np.where(freezing, corrected, wall)
+    def _wall(self, mean: Floats, share: Floats, outside: _Outside) -> Floats:
+        balls, matter = self.balls, self.matter
+        size = balls.volume / balls.surface
+        skin = 1 / outside.transfer + balls.insulation
+        still = SHAPE_FACTOR * size / matter.thawed_conductivity
+        freezing = (share > 0) & (outside.air < mean)
+        if not freezing.any():
+            return np.asarray(outside.air + (mean - outside.air) * skin / (skin + still))
+        shell = 2 * size * (1 - np.sqrt(1 - share)) / matter.frozen_conductivity
+        inner = np.where(freezing, shell, still)
+        wall = outside.air + (mean - outside.air) * skin / (skin + inner)
+        corrected = np.maximum(wall - WALL_CORRECTION * share, outside.air)
+        return np.where(freezing, corrected, wall)
 
 
 def root_nights(
