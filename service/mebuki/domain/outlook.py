@@ -110,7 +110,11 @@ class Night:
 
 @dataclass(frozen=True, slots=True)
 class RootNight:
-    """Root-ball temperatures of one tree over one night [°C]."""
+    """Root-ball temperatures of one tree over one night [°C].
+
+    ``killing_coldest`` and ``killing_warmest`` span what studies say kills such roots
+    as hardened as they are; none where nothing is said. ``killing_source`` names them.
+    """
 
     evening: date
     mean_minimum: float
@@ -121,6 +125,9 @@ class RootNight:
     hours_below: int
     lead_days: int
     limit_source: str
+    killing_coldest: float | None = None
+    killing_warmest: float | None = None
+    killing_source: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +135,8 @@ class WaterDay:
     """One day of one pot's water.
 
     ``use`` [L] with its spread, the share of easily available water left at
-    06 h and 21 h local time, and when it is likely used up.
+    06 h and 21 h local time, and when it is likely used up; ``dry_earliest`` and
+    ``dry_latest`` if the tree uses one standard deviation more, or less.
     """
 
     day: date
@@ -140,6 +148,8 @@ class WaterDay:
     dry_at: datetime | None
     empties: float
     frozen: bool
+    dry_earliest: datetime | None = None
+    dry_latest: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -166,7 +166,7 @@ def coming_nights(
     The leaf follows `leaf_depression` while the sun is down. Unknown cloud counts
     as clear, unknown wind as calm, unknown dew point as 2 K below the air.
     """
-    leaf = _leaf_temperature(here, site, place)
+    leaf = leaf_temperature(here, site, place)
     nights: list[Night] = []
     remarks: list[str] = []
     for lead in range(NIGHTS):
@@ -253,7 +253,16 @@ def _mean(values: Floats) -> float:
     return float(known.mean()) if known.size else float("nan")
 
 
-def _leaf_temperature(here: HourlySeries, site: Site, place: Place) -> Floats:
+def leaf_temperature(here: HourlySeries, site: Site, place: Place) -> Floats:
+    """Return the temperature of leaves at a place [°C], hour by hour.
+
+    That of the air by day; at night `leaf_depression` below it. Unknown cloud counts
+    as clear, unknown wind as calm, unknown dew point as 2 K below the air.
+
+    References
+    ----------
+    As for `leaf_depression`.
+    """
     air = here.air_temperature
     dew = np.where(np.isnan(here.dew_point), air - DRYNESS, here.dew_point)
     wind = np.where(np.isnan(here.wind_speed), 0.0, here.wind_speed)

@@ -10,6 +10,7 @@ from types import MappingProxyType
 from mebuki.domain.taxon import Taxon
 from mebuki.domain.tree import Tree
 from mebuki.season.humidity import refuse_outside
+from mebuki.season.root_studies import KillingRange, killing_range
 
 UNHARDENED = -2.0
 """Temperature [°C] that roots stand without any hardening (default)."""
@@ -32,23 +33,36 @@ TENDER_LIMIT = 5.0
 
 @dataclass(frozen=True, slots=True)
 class RootClass:
-    """A default class of root hardiness [°C]: mature roots, and young ones at the wall."""
+    """A default class of root hardiness [°C]: mature roots, and young ones at the wall.
+
+    ``span`` is the coldest and the warmest killing temperature published for mature
+    roots of taxa in the class, or our own guess of it.
+    """
 
     name: str
     mature: float
     young: float
+    span: tuple[float, float]
 
 
-CLASS_A = RootClass("A, least hardy", -5.0, -3.0)
-CLASS_B = RootClass("B, middling or unknown", -7.0, -4.0)
-CLASS_C = RootClass("C, hardiest", -12.0, -7.0)
+CLASS_A = RootClass("A, least hardy", -5.0, -3.0, (-13.0, -4.4))
+CLASS_B = RootClass("B, middling or unknown", -7.0, -4.0, (-20.0, -5.0))
+CLASS_C = RootClass("C, hardiest", -12.0, -7.0, (-25.0, -10.0))
+
+ONE_STUDY_SPAN = 3.0
+"""Added on both sides where one value stands alone [K] (default).
+
+The same taxon differs by 5 to 8 K between studies.
+"""
 
 _GENUS_CLASS: Mapping[str, RootClass] = MappingProxyType(
     dict.fromkeys(
-        ("camellia", "buxus", "ilex", "cornus", "magnolia", "pyracantha", "cotoneaster"), CLASS_A
+        ("camellia", "buxus", "ilex", "cornus", "magnolia", "pyracantha", "cotoneaster",
+         "viburnum", "cedrus"),
+        CLASS_A,
     )
     | dict.fromkeys(("juniperus", "larix", "picea", "potentilla", "betula"), CLASS_C)
-)
+)  # fmt: skip
 _SPECIES_CLASS: Mapping[str, RootClass] = MappingProxyType(
     dict.fromkeys(("pinus-mugo", "pinus-sylvestris"), CLASS_C)
 )
@@ -108,12 +122,15 @@ class RootLimit:
     """Root-ball temperatures [°C] at or below which to act.
 
     ``mature`` is held against the mean of the root-ball, ``young`` against its
-    wall, where young roots sit.
+    wall, where young roots sit. ``killing`` is the span of what studies say kills
+    mature roots as hardened as today, with its sources: a range to show, since no
+    single number is sure. None for trees that are kept above a temperature.
     """
 
     mature: float
     young: float
     source: str
+    killing: KillingRange | None = None
 
 
 def root_limit(taxon: Taxon, acclimation: float, now: Circumstances) -> RootLimit:
@@ -158,7 +175,56 @@ def root_limit(taxon: Taxon, acclimation: float, now: Circumstances) -> RootLimi
         for low in (midwinter, young)
     ]
     why = f"; +{EXTRA_MARGIN:g} °C for {', '.join(now.names)} (default)" if extra else ""
-    return RootLimit(limits[0], limits[1], f"{source}{why}")
+    return RootLimit(limits[0], limits[1], f"{source}{why}", killing_today(taxon, acclimation))
+
+
+def killing_today(taxon: Taxon, acclimation: float) -> KillingRange:
+    """Return the span of killing temperatures of a hardy taxon's mature roots on a day [°C].
+
+    In midwinter the range of the taxon's file and of all studies of it, of its genus
+    where there is none; else the range of its class. One value alone is widened by 3 K
+    either way. Both ends rise to −2 °C without hardening, as the limit does.
+
+    Parameters
+    ----------
+    taxon
+        The taxon's file.
+    acclimation
+        Share [0..1] of midwinter hardiness that the roots have.
+
+    References
+    ----------
+    Those named in the answer's ``source``; the widening is our own.
+    """
+    midwinter = _midwinter_span(taxon)
+    coldest, warmest = (
+        low + (UNHARDENED - low) * (1 - acclimation)
+        for low in (midwinter.coldest, midwinter.warmest)
+    )
+    return KillingRange(coldest, max(warmest, coldest), midwinter.source, midwinter.single)
+
+
+def _midwinter_span(taxon: Taxon) -> KillingRange:
+    spans = [span for span in (_own_span(taxon), killing_range(taxon.id)) if span is not None]
+    if not spans:
+        group = root_class(taxon.id)
+        source = f"no study of this taxon; class {group.name}: {_CLASS_SOURCE}"
+        return KillingRange(*group.span, source, single=False)
+    coldest, warmest = min(s.coldest for s in spans), max(s.warmest for s in spans)
+    source = "; ".join(dict.fromkeys(span.source for span in spans))
+    if coldest < warmest:
+        return KillingRange(coldest, warmest, source, single=False)
+    source += f"; ±{ONE_STUDY_SPAN:g} °C, since studies of one taxon differ by 5 to 8 °C"
+    return KillingRange(coldest - ONE_STUDY_SPAN, warmest + ONE_STUDY_SPAN, source, single=True)
+
+
+def _own_span(taxon: Taxon) -> KillingRange | None:
+    kill = taxon.hardiness.root_kill
+    if kill is None:
+        return None
+    low = kill.value if kill.low is None else min(kill.low, kill.value)
+    high = kill.value if kill.high is None else max(kill.high, kill.value)
+    return KillingRange(low, high, kill.source, single=low == high)
 
 
 def _midwinter(taxon: Taxon) -> tuple[float, float, str]:

@@ -143,6 +143,20 @@ class Pots:
         return np.asarray(self.easy_water * (1 + RESERVE))
 
     @classmethod
+    def joined(cls, places: Sequence[Pots]) -> Pots:
+        """Return the pots of several places, one place after the other."""
+        return cls(
+            top_area=np.concatenate([pots.top_area for pots in places]),
+            canopy_area=np.concatenate([pots.canopy_area for pots in places]),
+            easy_water=np.concatenate([pots.easy_water for pots in places]),
+            watered=tuple(day for pots in places for day in pots.watered),
+        )
+
+    def repeated(self, times: int) -> Pots:
+        """Return the same pots several times over, for members of an ensemble."""
+        return Pots.joined([self] * times)
+
+    @classmethod
     def of(cls, trees: Sequence[Tree], substrates: Mapping[str, Substrate], on: date) -> Pots:
         """Return the pots of trees as they are on a day.
 

@@ -110,7 +110,8 @@ class Course:
     Parameters
     ----------
     evaporation, rain
-        Reference evaporation, and rain counted, shape (hours,) [mm].
+        Reference evaporation, and rain counted [mm], shape (hours,) for pots that
+        share them, (pots, hours) for pots at several places.
     basal
         Basal coefficient, shape (pots, hours).
     liquid
@@ -150,12 +151,13 @@ def water_trace(pots: Pots, course: Course) -> WaterTrace:
     unknown hour makes a pot unknown until it is filled.
     """
     shape = course.basal.shape
-    trace = WaterTrace(*(np.zeros(shape) for _ in range(6)))
+    # hours first, so that an hour lies together in memory
+    trace = WaterTrace(*(np.zeros(shape[::-1]).T for _ in range(6)))
     total, top = pots.total_water, top_coefficient(course.basal, pots)
     store = LEAF_STORE * np.clip((course.basal - NO_LEAF) / (FULL_LEAF - NO_LEAF), 0, 1)
     left, wet = total.copy(), np.zeros(shape[0])
     for hour in range(shape[1]):
-        evaporation, rain = course.evaporation[hour], course.rain[hour]
+        evaporation, rain = course.evaporation[..., hour], course.rain[..., hour]
         through = np.maximum(rain - np.maximum(store[:, hour] - wet, 0), 0)
         wet = np.maximum(wet + rain - through - evaporation, 0)
         entered = through * CAPTURE * pots.top_area

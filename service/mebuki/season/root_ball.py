@@ -119,6 +119,10 @@ class RootBalls:
         )
         return cls(*columns)
 
+    def repeated(self, times: int) -> RootBalls:
+        """Return the same root-balls several times over, for members of an ensemble."""
+        return RootBalls(*(np.tile(getattr(self, each.name), times) for each in fields(self)))
+
     @classmethod
     def around(cls, pots: Sequence[Pot], insulation: float, grounded: bool) -> RootBalls:
         """Return the root-balls of pots with one insulation [m2 K W-1], on soil or in the air."""

@@ -258,7 +258,7 @@ def root_nights(
         mean, wall = temperatures.mean[:, span], temperatures.wall[:, span]
         if first < 0 or not mean.shape[1]:
             continue
-        lowest, hours = mean.min(axis=1), _longest(mean <= mature[:, None])
+        lowest, hours = mean.min(axis=1), longest_run(mean <= mature[:, None])
         coldest, frozen = wall.min(axis=1), temperatures.frozen_share[:, span].max(axis=1)
         for pot, limit in enumerate(limits):
             if np.isnan(lowest[pot]):
@@ -274,12 +274,16 @@ def root_nights(
                     hours_below=int(hours[pot]),
                     lead_days=night.lead_days,
                     limit_source=limit.source,
+                    killing_coldest=limit.killing.coldest if limit.killing else None,
+                    killing_warmest=limit.killing.warmest if limit.killing else None,
+                    killing_source=limit.killing.source if limit.killing else "",
                 )
             )
     return tuple(tuple(nights_of_pot) for nights_of_pot in found)
 
 
-def _longest(below: np.ndarray) -> Ints:
+def longest_run(below: np.ndarray) -> Ints:
+    """Return the longest unbroken run of true values in each row."""
     run = np.zeros(below.shape[0], dtype=np.int64)
     longest = run.copy()
     for hour in range(below.shape[1]):

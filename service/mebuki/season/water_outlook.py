@@ -9,11 +9,12 @@ import numpy as np
 
 from mebuki.domain.outlook import WaterDay
 from mebuki.domain.site import Site
-from mebuki.domain.weather import Floats, HourlySeries, hour_moment
+from mebuki.domain.weather import Floats, HourlySeries, Ints, hour_moment
 from mebuki.season.evaporation_hours import EvaporationHours, reference_evaporation_hours
 from mebuki.season.local_time import local_clock, local_hour
 from mebuki.season.pot_store import Leaves, Pots, basal_coefficient
 from mebuki.season.pot_water import Course, WaterTrace, counted_rain, water_trace
+from mebuki.season.radiation import Flags
 from mebuki.season.root_temperature import RootBallTemperatures
 
 MORNING, EVENING = 6, 21
@@ -121,18 +122,27 @@ def _course(
     liquid: Floats,
 ) -> Course:
     pots, leaves = trees
-    days, clock = local_clock(near.hours, site.zone)
-    morning = clock == MORNING
-    recorded = np.array([np.nan if day is None else day.toordinal() for day in pots.watered])
-    routine = np.isnan(recorded)[:, None]
-    filled = morning[None, :] & (routine | (days[None, :] == recorded[:, None]))
+    days, _ = local_clock(near.hours, site.zone)
     return Course(
         evaporation=evaporation.hours,
         rain=counted_rain(near, days),
         basal=basal_coefficient(leaves, evaporation.days)[:, days - days[0]],
         liquid=liquid,
-        filled=filled,
+        filled=mornings_filled(pots, near.hours, site),
     )
+
+
+def mornings_filled(pots: Pots, hours: Ints, site: Site) -> Flags:
+    """Return when pots are filled, shape (pots, hours): the keeper's routine or the record.
+
+    A pot without a recent record is filled at 6 h local time every morning, one with
+    a record at 6 h of that day alone (default).
+    """
+    days, clock = local_clock(hours, site.zone)
+    recorded = np.array([np.nan if day is None else day.toordinal() for day in pots.watered])
+    routine = np.isnan(recorded)[:, None]
+    on_record = days[None, :] == recorded[:, None]
+    return np.asarray((clock == MORNING)[None, :] & (routine | on_record))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -161,6 +171,10 @@ class _Teller:
         if not np.isfinite(demand).all() or np.isnan(share[:, morning : next_morning + 1]).any():
             return ()
         evaporation = float(self.evaporation.hours[of_day].sum())
+        full = share[:, [morning]]
+        thirsty, frugal = (
+            full - (full - share[:, until]) * (1 + sign * USE_SPREAD) for sign in (1, -1)
+        )
         return tuple(
             WaterDay(
                 day=day,
@@ -170,6 +184,8 @@ class _Teller:
                 share_morning=float(share[pot, morning]),
                 share_evening=float(share[pot, evening]),
                 dry_at=self._dry_at(share[pot, until], morning + 1),
+                dry_earliest=self._dry_at(thirsty[pot], morning + 1),
+                dry_latest=self._dry_at(frugal[pot], morning + 1),
                 empties=float(demand[pot] / self.pots.easy_water[pot]),
                 frozen=bool(self.frozen[pot, of_day].max() > FROZEN_BALL),
             )
