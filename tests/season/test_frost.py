@@ -217,10 +217,12 @@ def test_the_taxons_own_value_comes_first_and_dormant_buds_may_be_unknown() -> N
 
 
 def test_milestones_lead_to_stages() -> None:
-    """Every milestone has a stage, and none is dormant but the time before any."""
+    """Dormant before any and after the shoots have grown; tender from swelling to flowers."""
     assert bud_stage(None) is BudStage.DORMANT
     assert bud_stage(Milestone.BREAK) is BudStage.GREEN_TIP
-    assert all(bud_stage(milestone) is not BudStage.DORMANT for milestone in Milestone)
+    assert bud_stage(Milestone.SHOOTS_GROWN) is BudStage.DORMANT
+    opening = (Milestone.SWELL, Milestone.BREAK, Milestone.UNFOLDED, Milestone.FLOWERING)
+    assert all(bud_stage(milestone) is not BudStage.DORMANT for milestone in opening)
 
 
 def test_the_killed_share_passes_through_the_published_points() -> None:

@@ -92,11 +92,11 @@ _ALLOWED: dict[object, str] = {
 }
 
 
-def read_table(file: Path, wanted: Sequence[str]) -> Table:
+def read_table(file: Path, wanted: Sequence[str], maybe: Sequence[str] = ()) -> Table:
     """Return the wanted columns of a CSV file (``-`` for standard input).
 
-    Names must match exactly; further columns are ignored; blank lines are
-    skipped.
+    Names must match exactly; columns of ``maybe`` are read if they are there, further
+    ones are ignored; blank lines are skipped.
 
     Raises
     ------
@@ -114,13 +114,15 @@ def read_table(file: Path, wanted: Sequence[str]) -> Table:
         msg = f"{name}: no CSV table: {error}"
         raise TableError(msg) from error
     heading = rows[0] if rows else []
+    there = [column for column in maybe if column in heading]
     _check_heading(name, heading, wanted)
+    _check_heading(name, heading, there)
     if not rows[1:]:
         msg = f"{name}: there are no rows below the heading"
         raise TableError(msg)
     _check_cells(name, rows)
-    at = {column: heading.index(column) for column in wanted}
-    return Table(name, {column: [row[at[column]] for row in rows[1:]] for column in wanted})
+    at = {column: heading.index(column) for column in (*wanted, *there)}
+    return Table(name, {column: [row[where] for row in rows[1:]] for column, where in at.items()})
 
 
 def _text(file: Path, name: str) -> str:

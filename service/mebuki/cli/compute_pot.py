@@ -5,26 +5,47 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from mebuki.cli.columns import STANDARD_INPUT, Table, naming, read_table, write_rows
-from mebuki.errors import InputError
+from mebuki.cli.columns import Table, read_table, write_rows
+from mebuki.cli.compute_water import pot_water
+from mebuki.cli.hour_table import (
+    aligned,
+    cell,
+    cells,
+    hour_numbers,
+    hourly_readings,
+    numbers_or_unknown,
+    times,
+)
+from mebuki.errors import InputError, RangeError
 
 if TYPE_CHECKING:
-    from mebuki.domain.weather import Floats, Ints
-    from mebuki.season.readings import HourlyReadings
+    from mebuki.domain.weather import Floats
 
 File = Annotated[Path, typer.Argument(metavar="FILE.csv", help="A CSV table; see the columns.")]
-Latitude = Annotated[float, typer.Option(help="Degrees, south negative.")]
-Longitude = Annotated[float, typer.Option(help="Degrees, west negative.")]
+Latitude = Annotated[
+    float | None, typer.Option(help="Degrees, −90 to 90, south negative. Must be given.")
+]
+Longitude = Annotated[
+    float | None, typer.Option(help="Degrees, −180 to 180, west negative. Must be given.")
+]
 Elevation = Annotated[float, typer.Option(help="Metres above sea level.")]
-WindHeight = Annotated[float, typer.Option(help="Height at which wind was measured [m].")]
+WindHeight = Annotated[
+    float | None,
+    typer.Option(
+        help="Height at which the wind was measured [m], 0.5 to 200; weather services give "
+        "it for 10. Must be given where there is wind."
+    ),
+]
 Json = Annotated[bool, typer.Option("--json", help="A JSON array of rows instead of CSV.")]
+
+
+_MOISTURE = ("tdew", "rhmax", "rhmin", "rhmean")
 
 
 def register(app: typer.Typer) -> None:
@@ -33,12 +54,15 @@ def register(app: typer.Typer) -> None:
     app.command("reference-evaporation")(reference_evaporation)
     app.command("reference-evaporation-hourly")(reference_evaporation_hourly)
     app.command("root-ball")(root_ball)
+    app.command("pot-water")(pot_water)
     app.command("scores")(scores)
 
 
 def humidity(
     file: File,
-    pressure: Annotated[float, typer.Option(help="Air pressure [kPa].")] = 101.325,
+    pressure: Annotated[
+        float, typer.Option(help="Air pressure [kPa], 30 to 120; 1013 hPa are 101.3.")
+    ] = 101.325,
     as_json: Json = False,
 ) -> None:
     """Moisture: temperature, relative_humidity, dew_point, wet_bulb, vapour_pressure_deficit.
@@ -47,10 +71,11 @@ def humidity(
     """
     from mebuki.season import humidity as station
 
-    station.refuse_outside(pressure, "--pressure", 30, 120, "kPa")
+    _check_pressure(pressure)
     names = ("temperature", "relative_humidity")
     table = read_table(file, names)
     air, moist = (table.numbers(name) for name in names)
+    station.refuse_outside(air, "temperature", -80, 60, "°C")
     actual = station.vapour_pressure(air, moist)
     columns = (
         air,
@@ -64,9 +89,9 @@ def humidity(
 
 def reference_evaporation(
     file: File,
-    latitude: Latitude,
+    latitude: Latitude = None,
     elevation: Elevation = 0.0,
-    wind_height: WindHeight = 10.0,
+    wind_height: WindHeight = None,
     as_json: Json = False,
 ) -> None:
     """Daily reference evaporation (FAO-56 eq. 6): date, reference_evaporation [mm].
@@ -79,22 +104,27 @@ def reference_evaporation(
 
     from mebuki.season import evaporation as station
     from mebuki.season import radiation as sun
+    from mebuki.season.humidity import refuse_outside
     from mebuki.season.local_time import day_of_year
 
-    table = read_table(file, ("date", "tmin", "tmax", "wind"))
+    north = _given("--latitude", latitude, 90)
+    table = read_table(
+        file, ("date", "tmin", "tmax", "wind"), (*_MOISTURE, "radiation", "sunshine")
+    )
     days = table.days("date")
     low, high = table.numbers("tmin"), table.numbers("tmax")
     _refuse_reversed(table, low, high)
-    moist = [_optional(file, name, len(days)) for name in ("tdew", "rhmax", "rhmin", "rhmean")]
+    moist = [numbers_or_unknown(table, name) for name in _MOISTURE]
     number = day_of_year(np.array([day.toordinal() for day in days]))
-    outside = sun.daily_extraterrestrial(latitude, number)
-    shine = _optional(file, "sunshine", len(days))
+    outside = sun.daily_extraterrestrial(north, number)
+    shine = numbers_or_unknown(table, "sunshine")
+    refuse_outside(shine, "sunshine", 0, 24, "h")
     guess = sun.from_temperature_range(outside, low, high)
     guess = np.minimum(guess, sun.clear_sky_share(elevation) * outside)
-    shone = sun.from_sunshine(outside, shine, sun.daylight_hours(latitude, number))
-    radiation = _optional(file, "radiation", len(days))
+    shone = sun.from_sunshine(outside, shine, sun.daylight_hours(north, number))
+    radiation = numbers_or_unknown(table, "radiation")
     radiation = np.where(np.isnan(radiation), np.where(np.isnan(shine), guess, shone), radiation)
-    wind = station.wind_at_two_metres(table.numbers("wind"), wind_height)
+    wind = _low_wind(table.numbers("wind"), wind_height)
     weather = station.DayWeather(
         low,
         high,
@@ -102,17 +132,17 @@ def reference_evaporation(
         radiation,
         np.where(np.isnan(wind), station.UNKNOWN_WIND, wind),
     )
-    found = station.daily_reference_evaporation(weather, number, latitude, elevation)
-    rows = zip((day.isoformat() for day in days), _cells(found), strict=True)
+    found = station.daily_reference_evaporation(weather, number, north, elevation)
+    rows = zip((day.isoformat() for day in days), cells(found), strict=True)
     write_rows(("date", "reference_evaporation"), rows, as_json)
 
 
 def reference_evaporation_hourly(
     file: File,
-    latitude: Latitude,
-    longitude: Longitude,
+    latitude: Latitude = None,
+    longitude: Longitude = None,
     elevation: Elevation = 0.0,
-    wind_height: WindHeight = 10.0,
+    wind_height: WindHeight = None,
     as_json: Json = False,
 ) -> None:
     """Hourly reference evaporation (FAO-56 eq. 53): time, reference_evaporation [mm].
@@ -126,20 +156,21 @@ def reference_evaporation_hourly(
     from mebuki.season.humidity import vapour_pressure
     from mebuki.season.radiation import sun_hours
 
+    north, east = _given("--latitude", latitude, 90), _given("--longitude", longitude, 180)
     names = ("humidity", "wind", "radiation")
     table = read_table(file, ("time", "temperature", *names))
-    readings = _readings(table)
-    moist, wind, radiation = (_aligned(table.numbers(name), readings.rows) for name in names)
-    sun = sun_hours(_hours(readings), latitude, longitude)
+    readings = hourly_readings(table, table.numbers("temperature"))
+    moist, wind, radiation = (aligned(table.numbers(name), readings.rows) for name in names)
+    sun = sun_hours(hour_numbers(readings), north, east)
     weather = station.HourWeather(
         readings.temperature,
         vapour_pressure(readings.temperature, moist),
         radiation,
-        station.wind_at_two_metres(wind, wind_height),
+        _low_wind(wind, wind_height),
     )
     ratio = station.sky_ratio(radiation, sun, elevation)
     found = station.hourly_reference_evaporation(weather, sun.up, ratio, elevation)
-    rows = zip(_times(table, readings), _cells(np.asarray(found)), strict=True)
+    rows = zip(times(table, readings), cells(np.asarray(found)), strict=True)
     write_rows(("time", "reference_evaporation"), rows, as_json)
 
 
@@ -161,18 +192,21 @@ def root_ball(
     from mebuki.cli.pot_option import pot_of
     from mebuki.domain.weather import HourlySeries, Origin
     from mebuki.season import root_temperature as station
+    from mebuki.season.humidity import refuse_outside
     from mebuki.season.root_ball import RootBalls
 
     balls = RootBalls.around([pot_of(pot, wall)], insulation, grounded)
-    table = read_table(file, ("time", "temperature"))
-    readings = _readings(table)
+    table = read_table(file, ("time", "temperature"), ("wind", "radiation", "cloud"))
+    readings = hourly_readings(table, table.numbers("temperature"))
     size = len(readings.moments)
     wind, radiation, cloud = (
-        _aligned(_optional(file, name, len(table.columns["time"])), readings.rows)
+        aligned(numbers_or_unknown(table, name), readings.rows)
         for name in ("wind", "radiation", "cloud")
     )
+    refuse_outside(radiation, "radiation", 0, 1500, "W/m²")
+    refuse_outside(cloud, "cloud", 0, 1, "")
     here = HourlySeries(
-        start=int(_hours(readings)[0]),
+        start=int(hour_numbers(readings)[0]),
         air_temperature=readings.temperature,
         dew_point=np.full(size, np.nan),
         wind_speed=wind,
@@ -183,8 +217,8 @@ def root_ball(
         origin=np.full(size, Origin.MEASURED, np.int8),
     )
     found = station.root_ball(here, balls)
-    columns = (_cells(values[0]) for values in (found.mean, found.wall, found.frozen_share))
-    rows = zip(_times(table, readings), *columns, strict=True)
+    columns = (cells(values[0]) for values in (found.mean, found.wall, found.frozen_share))
+    rows = zip(times(table, readings), *columns, strict=True)
     write_rows(("time", "mean", "wall", "frozen_share"), rows, as_json)
 
 
@@ -207,73 +241,54 @@ def scores(
     rates = ("pod", "far", "pofd", "csi", "brier", "bias", "pss", "hss", "ets")
     brier = ("reliability", "resolution", "uncertainty", "skill")
     values: list[float | int | None] = [getattr(counts, name) for name in numbers]
-    values += [_cell(parts.score if name == "brier" else getattr(counts, name)) for name in rates]
-    values += [_cell(getattr(parts, name)) for name in brier]
+    values += [cell(parts.score if name == "brier" else getattr(counts, name)) for name in rates]
+    values += [cell(getattr(parts, name)) for name in brier]
     heading = (*numbers, *rates, *(f"brier_{name}" for name in brier))
     write_rows(heading, [values], as_json)
 
 
 def _write(heading: Sequence[str], columns: Sequence[Floats], as_json: bool) -> None:
-    write_rows(heading, zip(*(_cells(column) for column in columns), strict=True), as_json)
+    write_rows(heading, zip(*(cells(column) for column in columns), strict=True), as_json)
 
 
-def _cells(values: Floats) -> list[float | None]:
-    return [_cell(value) for value in values.tolist()]
+def _check_pressure(pressure: float) -> None:
+    if 30 <= pressure <= 120:
+        return
+    hint = f"; as hPa it would be {pressure / 10:g} kPa" if 300 <= pressure <= 1200 else ""
+    hint = hint or (f"; as Pa, {pressure / 1000:g} kPa" if 30e3 <= pressure <= 120e3 else "")
+    msg = f"--pressure {pressure:g} kPa is outside 30 to 120 kPa{hint}"
+    raise RangeError(msg)
 
 
-def _cell(value: float) -> float | None:
-    return None if value != value else value  # noqa: PLR0124 - NaN alone differs from itself
+def _given(option: str, value: float | None, most: float) -> float:
+    """Return an option that has no default, or say what it must be."""
+    from mebuki.season.humidity import refuse_outside
+
+    if value is None:
+        msg = f"{option} is missing: degrees, {-most:g} to {most:g}; the sun depends on it"
+        raise InputError(msg)
+    refuse_outside(value, option.removeprefix("--"), -most, most, "°")
+    return value
 
 
-def _optional(file: Path, column: str, size: int) -> Floats:
-    """Return a column that need not be there: NaN throughout where it is not."""
+def _low_wind(wind: Floats, height: float | None) -> Floats:
+    """Return the wind at 2 m [m/s]; a wind needs the height at which it was measured."""
     import numpy as np
 
-    if str(file) == STANDARD_INPUT:
-        msg = "give a file: this command looks for columns that may be missing"
+    from mebuki.season.evaporation import wind_at_two_metres
+
+    if height is None:
+        if np.isnan(wind).all():
+            return wind
+        msg = (
+            "--wind-height is missing: the height at which the wind was measured, 0.5 to 200 m "
+            "(weather services give it for 10)"
+        )
         raise InputError(msg)
-    with file.open(encoding="utf-8-sig", newline="") as lines:
-        heading = next(csv.reader(lines, skipinitialspace=True), [])
-    if column not in [name.strip() for name in heading]:
-        return np.full(size, np.nan)
-    return read_table(file, (column,)).numbers(column)
+    return wind_at_two_metres(wind, height)
 
 
 def _refuse_reversed(table: Table, low: Floats, high: Floats) -> None:
     for row in (low > high).nonzero()[0].tolist():
         msg = f"{table.name}: row {row + 1}: tmin {low[row]:g} is above tmax {high[row]:g}"
         raise InputError(msg)
-
-
-def _readings(table: Table) -> HourlyReadings:
-    from mebuki.season.readings import check_readings
-
-    with naming(table):
-        readings = check_readings(table.moments("time"), table.numbers("temperature"))
-    for remark in readings.remarks:
-        typer.echo(f"{table.name}: {remark}", err=True)
-    return readings
-
-
-def _aligned(values: Floats, rows: Ints) -> Floats:
-    import numpy as np
-
-    return np.asarray(np.where(rows >= 0, values[rows], np.nan))
-
-
-def _hours(readings: HourlyReadings) -> Ints:
-    from datetime import UTC
-
-    import numpy as np
-
-    from mebuki.domain.weather import hour_number
-
-    first = readings.moments[0]
-    start = hour_number(first if first.tzinfo else first.replace(tzinfo=UTC))
-    return np.arange(start, start + len(readings.moments), dtype=np.int64)
-
-
-def _times(table: Table, readings: HourlyReadings) -> list[str]:
-    given = table.columns["time"]
-    pairs = zip(readings.moments, readings.rows.tolist(), strict=True)
-    return [given[row] if row >= 0 else at.isoformat(timespec="minutes") for at, row in pairs]

@@ -12,9 +12,11 @@ import typer
 
 from mebuki.domain.advice import Advice, CareKind, Days
 from mebuki.domain.garden import Garden
-from mebuki.domain.outlook import StageOutlook
+from mebuki.domain.outlook import Milestone, StageOutlook, TreeOutlook
+from mebuki.domain.taxon import Taxon
 from mebuki.domain.tree import Tree
 from mebuki.errors import InputError
+from mebuki.season.autumn import WARNING as AUTUMN_WARNING
 
 if TYPE_CHECKING:
     from mebuki.rounds.planned import Plan
@@ -72,12 +74,27 @@ def _text(plan: Plan, tree: Tree, advice: list[Advice]) -> Iterator[str]:
     yield "The season (earliest of ten, likely, latest of ten)"
     for stage in outlook.stages:
         yield "  " + _stage_line(stage)
+    yield from _models(taxon, outlook)
     yield ""
     yield "Advice" if advice else "Advice: none today"
     for each in advice:
         yield from _advice_lines(each)
     for remark in (*outlook.remarks, *plan.picture.remarks):
         yield f"Note: {remark}"
+
+
+def _models(taxon: Taxon, outlook: TreeOutlook) -> Iterator[str]:
+    """Yield how far the clocks can be trusted, and what other published models say."""
+    if taxon.group == "tropical":
+        yield "  no clock of leaf-out is published for tropical trees: warm nights stand for it"
+        return
+    clock = taxon.phenology.bud_break
+    yield f"  requirement {clock.cwtt.value:g} °C d ({clock.quality or 'quality unknown'})"
+    yield f"    [{clock.cwtt.source}]; spread of its logarithm {clock.sd_ln.value:g}"
+    for model, day in outlook.other_clocks:
+        yield f"  bud break by another published model, {model}: {day or 'not reached'}"
+    if any(stage.milestone in (Milestone.COLOUR, Milestone.LEAF_FALL) for stage in outlook.stages):
+        yield f"  {AUTUMN_WARNING}"
 
 
 def _stage_line(stage: StageOutlook) -> str:

@@ -22,6 +22,10 @@ class Milestone(StrEnum):
     UNFOLDED = "leaves-unfolded"
     GROWN = "leaves-grown"
     FLOWERING = "flowering"
+    SHOOTS_GROWN = "shoots-grown"
+    COLOUR = "autumn-colour"
+    LEAF_FALL = "leaf-fall"
+    WARM_NIGHTS = "warm-nights"
 
     @property
     def bbch(self) -> int | None:
@@ -35,6 +39,9 @@ _BBCH = {
     Milestone.UNFOLDED: 11,
     Milestone.GROWN: 19,
     Milestone.FLOWERING: 61,
+    Milestone.SHOOTS_GROWN: 91,
+    Milestone.COLOUR: 92,
+    Milestone.LEAF_FALL: 93,
 }
 
 
@@ -95,6 +102,9 @@ class Night:
         ``radiation`` or ``advective``, by wind and cloud.
     lead_days
         Whole days from the round to the evening: 0 is tonight.
+    leaf_hours
+        Leaf temperature [°C] at each full hour from ``begins`` to ``ends``; NaN where
+        unknown, empty where not told.
     """
 
     evening: date
@@ -106,6 +116,7 @@ class Night:
     minimum_at: datetime
     frost_type: str
     lead_days: int
+    leaf_hours: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +189,9 @@ class TreeOutlook:
         season, as days for each of `LEVELS`.
     shoot_acclimation, root_acclimation
         Share [0..1] of midwinter hardiness present today.
+    other_clocks
+        Median day of bud break in the running season by published models that
+        the taxon file names, shown beside the default and not used by it.
     """
 
     tree: str
@@ -195,6 +209,7 @@ class TreeOutlook:
     available_water: float
     freshness: Freshness
     remarks: tuple[str, ...] = ()
+    other_clocks: tuple[tuple[str, date | None], ...] = ()
 
     def stage(self, milestone: Milestone, season: int) -> StageOutlook | None:
         """Return the distribution of a milestone in a season, or none."""

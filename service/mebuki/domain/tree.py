@@ -19,8 +19,9 @@ RecordKind = Literal[
     "acquired", "collected", "repotted", "hard-pruned", "pruned", "pinched", "decandled",
     "defoliated", "wired", "wire-checked", "wire-removed", "major-bend", "deadwood-carved", "fed",
     "watered", "moved",
-    "bud-swell-seen", "bud-break-seen", "leaves-open-seen", "flowering-seen", "leaf-fall-seen",
-    "pot-weighed", "note",
+    "buds-closed-seen", "bud-swell-seen", "bud-break-seen", "leaves-open-seen", "flowering-seen",
+    "leaf-fall-seen",
+    "pot-weighed", "dry-seen", "wet-seen", "minimum-read", "note",
 ]  # fmt: skip
 
 Centimetres = Annotated[float, Field(gt=0, le=200)]
@@ -105,7 +106,8 @@ class Record(Frozen):
         The local day.
     amount
         A number where the kind has one: branch thickness [mm] for ``wired``,
-        mass [kg] for ``pot-weighed``.
+        mass [kg] for ``pot-weighed``, lowest temperature of the night before [°C] for
+        ``minimum-read``.
     place
         For ``moved``: the place the tree went to.
     """

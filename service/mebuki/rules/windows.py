@@ -152,6 +152,13 @@ def _after_flowering(case: Case, season: int) -> Window | None:
 
 
 def _warm_nights(case: Case, season: int) -> Window:
+    begin = _median(case, Milestone.WARM_NIGHTS, season)
+    if begin is not None:
+        return Window(
+            season, begin, begin + timedelta(weeks=case.rulebook.practice.value(
+                "repot.warm_window_weeks")), "when nights stay warm",
+            "from the first week of warm nights outdoors (median)", "practice",
+        )  # fmt: skip
     months = ((season, 11, 20), (season + 1, 1, 15)) if case.site.southern else (
         (season, 5, 20), (season, 7, 15)
     )  # fmt: skip

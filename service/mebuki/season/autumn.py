@@ -22,8 +22,11 @@ WARNING = (
     "than the usual date. Take these days as a season, not as a date."
 )
 
-SPREAD = 7.0
-"""Standard deviation [d] of these models at places they were not fitted to."""
+SPREAD = 8.0
+"""Standard deviation [d] of these models at places they were not fitted to.
+
+6 to 7 days with true daily means, about 8 with half the sum of the extremes.
+"""
 
 LEAF_FALL_AFTER_PEAK = (6, 24)
 """Days from full colour to the beginning and to the end of leaf fall.

@@ -239,6 +239,7 @@ def _night(
             float(np.nansum(here.precipitation[window.core])),
         ),
         lead_days=ahead[0],
+        leaf_hours=tuple(leaf[window.span].tolist()),
     )
 
 

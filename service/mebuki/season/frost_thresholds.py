@@ -40,8 +40,12 @@ _AFTER: Mapping[Milestone | None, BudStage] = MappingProxyType(
 
 
 def bud_stage(newest: Milestone | None) -> BudStage:
-    """Return the stage after the newest milestone a tree has passed, none before any."""
-    return _AFTER[newest]
+    """Return the stage after the newest milestone of buds a tree has passed, none before any.
+
+    Milestones that are none of opening buds (shoot growth ended, leaf fall, warm
+    nights) leave them dormant.
+    """
+    return _AFTER.get(newest, BudStage.DORMANT)
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from datetime import date, datetime, timedelta
 
 import numpy as np
 
-from mebuki.domain.outlook import LEVELS, Milestone, TreeOutlook
+from mebuki.domain.outlook import LEVELS, Milestone, StageOutlook, TreeOutlook
 from mebuki.domain.practice import Substrate
 from mebuki.domain.site import Place
 from mebuki.domain.taxon import Taxon
@@ -21,7 +21,7 @@ from mebuki.domain.weather import HourlySeries, WeatherPicture, hour_number
 from mebuki.season.frost import coming_nights
 from mebuki.season.hardiness import RootLimit, circumstances, root_limit
 from mebuki.season.members import FeltHere
-from mebuki.season.place_air import Air
+from mebuki.season.place_air import Air, stage_in
 from mebuki.season.places import at_place
 from mebuki.season.pot_store import Leaves, Pots
 from mebuki.season.radiation import with_sky
@@ -97,6 +97,11 @@ class _Group:
     air: Air
     here: HourlySeries
 
+    @property
+    def pairs(self) -> list[tuple[Tree, Taxon]]:
+        """Each tree with its taxon."""
+        return list(zip(self.trees, self.taxa, strict=True))
+
     @classmethod
     def at(
         cls, place: Place, stock: Stock, sky: HourlySeries, now: tuple[WeatherPicture, date]
@@ -144,10 +149,14 @@ def _of_group(group: _Group, balls: RootBallTemperatures, stock: Stock) -> dict[
     shoot, root = air.hardening_today()
     spring, autumn = air.frost_dates()
     nights = coming_nights(group.here, air.picture.site, group.place, on)
-    limits = [_limit(*each, air, root) for each in zip(group.trees, group.taxa, strict=True)]
+    stages = [air.stages_of(taxon, _closed_on(tree)) for tree, taxon in group.pairs]
+    limits = [
+        _limit(tree, taxon, air, (seen, root))
+        for (tree, taxon), seen in zip(group.pairs, stages, strict=True)
+    ]
     roots = root_nights(balls, limits, nights.nights)
     pots = Pots.of(group.trees, stock.substrates, on)
-    leaves = _leaves(group, autumn)
+    leaves = _leaves(group, stages, autumn)
     water = water_outlook(group.here, air.picture.site, pots, leaves, on, balls)
     unseen = (UNSEEN_ROOTS,) if nights.nights and not all(roots) else ()
     remarks = (*nights.remarks, *water.remarks, *unseen, *air.remarks)
@@ -156,11 +165,11 @@ def _of_group(group: _Group, balls: RootBallTemperatures, stock: Stock) -> dict[
             tree=tree.id,
             on=on,
             season=air.seasons.running,
-            stages=air.stages_of(taxon),
+            stages=stages[index],
             nights=nights.nights,
             roots=roots[index],
             water=water.pots[index],
-            growth=air.growth_of(taxon),
+            growth=air.growth_of(taxon, stages[index]),
             spring_frost=spring,
             autumn_frost=autumn,
             shoot_acclimation=shoot,
@@ -168,24 +177,42 @@ def _of_group(group: _Group, balls: RootBallTemperatures, stock: Stock) -> dict[
             available_water=float(pots.easy_water[index]),
             freshness=air.picture.freshness,
             remarks=remarks,
+            other_clocks=air.other_clocks(taxon),
         )
-        for index, (tree, taxon) in enumerate(zip(group.trees, group.taxa, strict=True))
+        for index, (tree, taxon) in enumerate(group.pairs)
     }
 
 
-def _limit(tree: Tree, taxon: Taxon, air: Air, acclimation: float) -> RootLimit:
-    swell = air.stage(taxon, Milestone.SWELL, air.seasons.running)
+def _closed_on(tree: Tree) -> date | None:
+    """Return the last day on which the keeper saw the buds closed, unless they opened since."""
+    closed = tree.last("buds-closed-seen")
+    opened = tree.last("bud-break-seen", "leaves-open-seen")
+    if closed is None or (opened is not None and opened.on > closed.on):
+        return None
+    return closed.on
+
+
+def _limit(
+    tree: Tree, taxon: Taxon, air: Air, state: tuple[tuple[StageOutlook, ...], float]
+) -> RootLimit:
+    stages, acclimation = state
+    swell = stage_in(stages, Milestone.SWELL, air.seasons.running)
     swollen = swell is not None and swell.probability_by(air.on) >= SWOLLEN
     now = circumstances(tree, air.on, air.southern, buds_swelling=swollen)
     return root_limit(taxon, acclimation, now)
 
 
-def _leaves(group: _Group, autumn: tuple[date | None, ...]) -> Leaves:
-    """Return the course of the leaves; they begin to fall with the first frost (default)."""
+def _leaves(
+    group: _Group,
+    stages: Sequence[tuple[StageOutlook, ...]],
+    autumn: tuple[date | None, ...],
+) -> Leaves:
+    """Return the course of the leaves; evergreens come to rest with the first frost (default)."""
     season = group.air.seasons.growing
-    breaks = [group.air.stage(taxon, Milestone.BREAK, season) for taxon in group.taxa]
+    opens = [stage_in(seen, Milestone.BREAK, season) for seen in stages]
+    falls = [stage_in(seen, Milestone.LEAF_FALL, season) for seen in stages]
     return Leaves.of(
         group.taxa,
-        [stage.likely if stage else None for stage in breaks],
-        [autumn[LEVELS.index(50)]] * len(breaks),
+        [stage.likely if stage else None for stage in opens],
+        [stage.likely if stage else autumn[LEVELS.index(50)] for stage in falls],
     )

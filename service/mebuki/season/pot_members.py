@@ -31,7 +31,8 @@ from mebuki.season.places import at_place
 from mebuki.season.pot_store import Leaves, Pots, basal_coefficient
 from mebuki.season.pot_water import Course, counted_rain, water_trace
 from mebuki.season.root_ball import RootBalls, Surroundings, surroundings
-from mebuki.season.root_temperature import RootBallTemperatures, longest_run, stepped
+from mebuki.season.root_temperature import RootBallTemperatures, stepped
+from mebuki.season.runs import longest_run
 from mebuki.season.water_outlook import mornings_filled
 
 ROWS = 4096

@@ -16,6 +16,7 @@ from mebuki.domain.taxon import Group, Taxon
 from mebuki.domain.tree import Tree
 from mebuki.domain.weather import Floats, Ints
 from mebuki.errors import RangeError
+from mebuki.season.pot_calibration import EasyWater, table_water, weighed_water
 
 RESERVE = 0.25
 """Water beyond the easily available, 5 to 10 kPa, as a share of it (default).
@@ -38,7 +39,7 @@ RECORD_COUNTS = timedelta(days=3)
 LEAF_RAMP_DAYS, FALL_RAMP_DAYS = 30, 21
 """Days from bud break to full leaf, and from the beginning of leaf fall to its end (default)."""
 
-_FULL_AND_BARE: Mapping[Group, tuple[float, float]] = {
+FULL_AND_BARE: Mapping[Group, tuple[float, float]] = {
     "deciduous-broadleaf": (0.9, 0.15),
     "deciduous-conifer": (0.9, 0.15),
     "evergreen-broadleaf": (0.8, 0.4),
@@ -81,8 +82,8 @@ class Leaves:
     ) -> Leaves:
         """Return the course of the leaves of trees from their taxa and dates."""
         return cls(
-            full=np.array([_FULL_AND_BARE[taxon.group][0] for taxon in taxa]),
-            bare=np.array([_FULL_AND_BARE[taxon.group][1] for taxon in taxa]),
+            full=np.array([FULL_AND_BARE[taxon.group][0] for taxon in taxa]),
+            bare=np.array([FULL_AND_BARE[taxon.group][1] for taxon in taxa]),
             break_day=np.array([_ordinal(day) for day in break_days]),
             fall_day=np.array([_ordinal(day) for day in fall_days]),
         )
@@ -174,22 +175,34 @@ class Pots:
 
 
 def easy_water(tree: Tree, substrate: Substrate, on: date) -> float:
-    """Return the easily available water [L] of a full pot on a day.
+    """Return the easily available water [L] of a full pot on a day; see `easy_water_range`."""
+    return easy_water_range(tree, substrate, on).litres
 
-    The substrate's share of the pot's volume, cut by the room that roots take: by
-    15 % a year after repotting, by 30 % from the third year; 15 % if no
-    repotting is known.
+
+def easy_water_range(tree: Tree, substrate: Substrate, on: date) -> EasyWater:
+    """Return the easily available water [L] of a full pot on a day, with its range.
+
+    What two weighings since the last repotting say; without them the substrate's
+    share of the pot's volume, cut by the room that roots take: by 15 % a year after
+    repotting, by 30 % from the third year; 15 % if no repotting is known.
 
     References
     ----------
     De Boodt and Verdonck (1972) for the share; the cuts are our own.
     """
+    weighed = weighed_water(tree)
+    if weighed is not None:
+        return weighed
     repotted = tree.last("repotted", "collected")
     years = 1.0 if repotted is None else (on - repotted.on).days / 365.25
-    full = tree.pot.volume * substrate.easily_available_water.value
-    if years < 1:
-        return full
-    return full * (POT_BOUND_ROOTS if years >= POT_BOUND_YEARS else ONE_YEAR_ROOTS)
+    share = substrate.easily_available_water
+    grown = POT_BOUND_ROOTS if years >= POT_BOUND_YEARS else ONE_YEAR_ROOTS
+    room = tree.pot.volume * (1.0 if years < 1 else grown)
+    wide = table_water(share.value * room, f"{substrate.name}: {share.source}")
+    if share.low is None or share.high is None:
+        return wide
+    low, high = (room * min(max(end, 0.01), 1) for end in (share.low, share.high))
+    return EasyWater(wide.litres, min(low, wide.litres), max(high, wide.litres), wide.source)
 
 
 def water_between_weighings(watered_kg: float, dry_kg: float) -> float:

@@ -28,7 +28,7 @@ class HourlyReadings:
     moments
         One an hour, as given; filled hours follow the moment before them.
     temperature
-        [°C], without NaN.
+        [°C], without NaN unless gaps were left open.
     rows
         The row each hour came from, counted from 0; −1 for a filled hour.
     remarks
@@ -41,7 +41,9 @@ class HourlyReadings:
     remarks: tuple[str, ...] = ()
 
 
-def check_readings(moments: Sequence[datetime], temperature: ArrayLike) -> HourlyReadings:
+def check_readings(
+    moments: Sequence[datetime], temperature: ArrayLike, *, fill: bool = True
+) -> HourlyReadings:
     """Return unbroken hours, or say which rows break which rule.
 
     Parameters
@@ -50,6 +52,9 @@ def check_readings(moments: Sequence[datetime], temperature: ArrayLike) -> Hourl
         Ascending moments whole hours apart, all with or all without an offset.
     temperature
         Air temperature [°C]; NaN where it is missing.
+    fill
+        Whether short gaps are filled and long ones refused. Else missing hours stay
+        NaN, however many, for functions that carry the unknown through.
 
     Raises
     ------
@@ -83,7 +88,25 @@ def check_readings(moments: Sequence[datetime], temperature: ArrayLike) -> Hourl
         msg = "no row has a temperature"
         raise TableError(msg)
     refuse_fahrenheit(values[~np.isnan(values)])
-    return _closed(moments, np.rint(seconds / 3600).astype(np.int64), values)
+    hours = np.rint(seconds / 3600).astype(np.int64)
+    return _closed(moments, hours, values) if fill else _open(moments, hours, values)
+
+
+def _open(moments: Sequence[datetime], hours: Ints, values: Floats) -> HourlyReadings:
+    origin = np.full(int(hours[-1]) + 1, -1, dtype=np.int64)
+    origin[hours] = np.arange(len(hours))
+    return HourlyReadings(
+        moments=_moments(moments, origin),
+        temperature=np.where(origin >= 0, values[origin], np.nan),
+        rows=origin,
+    )
+
+
+def _moments(moments: Sequence[datetime], origin: Ints) -> tuple[datetime, ...]:
+    full: list[datetime] = []
+    for row in origin.tolist():
+        full.append(moments[row] if row >= 0 else full[-1] + _HOUR)
+    return tuple(full)
 
 
 def _time_faults(moments: Sequence[datetime], seconds: Floats) -> Iterator[str]:
@@ -121,11 +144,9 @@ def _closed(moments: Sequence[datetime], hours: Ints, values: Floats) -> HourlyR
     axis = np.arange(have[0], have[-1] + 1, dtype=np.int64)
     origin = np.full(len(axis), -1, dtype=np.int64)
     origin[have - have[0]] = rows
-    full: list[datetime] = []
-    for row in origin.tolist():
-        full.append(moments[row] if row >= 0 else full[-1] + _HOUR)
+    full = _moments(moments, origin)
     return HourlyReadings(
-        moments=tuple(full),
+        moments=full,
         temperature=np.interp(axis, have, values[rows]),
         rows=origin,
         remarks=tuple(_remarks(full, origin, len(moments) - 1 - int(rows[-1]) + int(rows[0]))),

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from mebuki.domain.outlook import Night, RootNight
-from mebuki.domain.weather import Floats, HourlySeries, Ints, hour_number
+from mebuki.domain.weather import Floats, HourlySeries, hour_number
 from mebuki.season.hardiness import RootLimit
 from mebuki.season.root_ball import (
     GROUND_TRANSFER,
@@ -30,6 +30,7 @@ from mebuki.season.root_ball import (
     Surroundings,
     surroundings,
 )
+from mebuki.season.runs import longest_run
 
 STEPS = 6
 """Steps in an hour; each is exact for a constant outside within one phase."""
@@ -280,13 +281,3 @@ def root_nights(
                 )
             )
     return tuple(tuple(nights_of_pot) for nights_of_pot in found)
-
-
-def longest_run(below: np.ndarray) -> Ints:
-    """Return the longest unbroken run of true values in each row."""
-    run = np.zeros(below.shape[0], dtype=np.int64)
-    longest = run.copy()
-    for hour in range(below.shape[1]):
-        run = np.where(below[:, hour], run + 1, 0)
-        longest = np.maximum(longest, run)
-    return longest

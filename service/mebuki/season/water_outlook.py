@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 import numpy as np
@@ -91,7 +91,12 @@ def water_outlook(
     evaporation = reference_evaporation_hours(near, site)
     frozen = _frozen(roots, near, len(pots.watered))
     course = _course(near, site, (pots, leaves), evaporation, 1 - frozen)
-    teller = _Teller(near.start, site, pots, evaporation, water_trace(pots, course), frozen)
+    thirsty, frugal = (
+        water_trace(pots, replace(course, evaporation=course.evaporation * factor))
+        for factor in (1 + USE_SPREAD, 1 - USE_SPREAD)
+    )
+    trace = water_trace(pots, course)
+    teller = _Teller(near.start, site, pots, evaporation, trace, (thirsty, frugal), frozen)
     told = [teller.day(day) for day in days]
     return WaterOutlook(
         pots=tuple(tuple(rows[pot] for rows in told if rows) for pot in range(len(pots.watered))),
@@ -152,6 +157,7 @@ class _Teller:
     pots: Pots
     evaporation: EvaporationHours
     trace: WaterTrace
+    extremes: tuple[WaterTrace, WaterTrace]
     frozen: Floats
 
     def day(self, day: date) -> tuple[WaterDay, ...]:
@@ -166,15 +172,11 @@ class _Teller:
         if midnight < 0 or next_morning >= self.trace.left.shape[1]:
             return ()
         demand = self.trace.demand[:, of_day].sum(axis=1)
-        share = np.clip(self._share(), 0, 1)
+        share, thirsty, frugal = (np.clip(self._share(left), 0, 1) for left in self._left)
         until = slice(morning + 1, next_morning + 1)
         if not np.isfinite(demand).all() or np.isnan(share[:, morning : next_morning + 1]).any():
             return ()
         evaporation = float(self.evaporation.hours[of_day].sum())
-        full = share[:, [morning]]
-        thirsty, frugal = (
-            full - (full - share[:, until]) * (1 + sign * USE_SPREAD) for sign in (1, -1)
-        )
         return tuple(
             WaterDay(
                 day=day,
@@ -184,16 +186,20 @@ class _Teller:
                 share_morning=float(share[pot, morning]),
                 share_evening=float(share[pot, evening]),
                 dry_at=self._dry_at(share[pot, until], morning + 1),
-                dry_earliest=self._dry_at(thirsty[pot], morning + 1),
-                dry_latest=self._dry_at(frugal[pot], morning + 1),
+                dry_earliest=self._dry_at(thirsty[pot, until], morning + 1),
+                dry_latest=self._dry_at(frugal[pot, until], morning + 1),
                 empties=float(demand[pot] / self.pots.easy_water[pot]),
                 frozen=bool(self.frozen[pot, of_day].max() > FROZEN_BALL),
             )
             for pot in range(len(demand))
         )
 
-    def _share(self) -> Floats:
-        used = self.pots.total_water[:, None] - self.trace.left
+    @property
+    def _left(self) -> tuple[Floats, ...]:
+        return self.trace.left, self.extremes[0].left, self.extremes[1].left
+
+    def _share(self, left: Floats) -> Floats:
+        used = self.pots.total_water[:, None] - left
         return np.asarray(1 - used / self.pots.easy_water[:, None])
 
     def _dry_at(self, share: Floats, first: int) -> datetime | None:
