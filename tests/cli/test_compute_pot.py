@@ -49,7 +49,8 @@ def test_humidity_of_the_published_table(tmp_path: Path) -> None:
 def test_example_18_and_example_20_of_fao_56(tmp_path: Path) -> None:
     """Uccle with everything: 3.88; Lyon with extremes alone and 2 m/s at 2 m: 4.56, within 0.02."""
     text = "date,tmin,tmax,wind,rhmax,rhmin,sunshine\n2013-07-06,12.3,21.5,2.7778,84,63,9.25\n"
-    uccle = _rows(tmp_path, text, "reference-evaporation", "--latitude", 50.8, "--elevation", 100)
+    options: tuple[object, ...] = ("--latitude", 50.8, "--elevation", 100, "--wind-height", 10)
+    uccle = _rows(tmp_path, text, "reference-evaporation", *options)
     assert list(uccle[0]) == ["date", "reference_evaporation"]
     assert float(uccle[0]["reference_evaporation"]) == pytest.approx(3.88, abs=0.02)
     text = "date,tmin,tmax,wind\n2013-07-15,14.8,26.6,\n"
@@ -82,6 +83,82 @@ def test_a_root_ball_follows_a_cold_night(tmp_path: Path) -> None:
     assert max(float(row["frozen_share"]) for row in wrapped) < 1
 
 
+def test_an_unknown_hour_stays_unknown(tmp_path: Path) -> None:
+    """An empty humidity gives an empty hour; five missing rows of air, empty root-balls."""
+    text = "time,temperature,humidity,wind,radiation\n"
+    text += "2013-07-01T12:00,20,50,2,2\n2013-07-01T13:00,20,,2,2\n2013-07-01T14:00,,50,2,2\n"
+    options = ("--latitude", 50, "--longitude", 0, "--wind-height", 2)
+    hourly = _rows(tmp_path, text, "reference-evaporation-hourly", *options)
+    assert [bool(row["reference_evaporation"]) for row in hourly] == [True, False, False]
+    text = "time,temperature\n"
+    text += "".join(f"2013-01-01T{h:02d}:00,5\n" for h in (*range(6), *range(11, 24)))
+    found = _rows(tmp_path, text, "root-ball", "--pot", "round 16x17")
+    known = [bool(row["mean"]) for row in found]
+    assert len(known) == 24
+    # twelve hours after the gap the root-ball has settled
+    assert known == [True] * 6 + [False] * 17 + [True]
+
+
+def test_tables_may_come_through_a_pipe() -> None:
+    """Standard input works where columns may be missing."""
+    text = "date,tmin,tmax,wind\n2013-07-15,14.8,26.6,\n"
+    arguments = ["reference-evaporation", "-", "--latitude", "45.7167", "--elevation", "200"]
+    done = CliRunner().invoke(app, arguments, input=text, catch_exceptions=False)
+    assert done.exit_code == 0
+    assert float(done.stdout.splitlines()[1].split(",")[1]) == pytest.approx(4.56, abs=0.02)
+
+
+def test_a_pot_dries_and_rain_fills_it(tmp_path: Path) -> None:
+    """Exact columns; the balance closes, dry days empty the share, an unknown hour stays so."""
+    lines = [f"2013-07-0{1 + h // 24}T{h % 24:02d}:00Z,0.25,0" for h in range(48)]
+    lines += ["2013-07-03T00:00Z,0,20", "2013-07-03T01:00Z,,0", "2013-07-03T02:00Z,0.1,0"]
+    text = "\n".join(["time,reference_evaporation,precipitation", *lines, ""])
+    options = ("--pot", "oval 15x12x5.5", "--canopy", 30, "--taxon", "acer-palmatum")
+    found = _rows(tmp_path, text, "pot-water", *options)
+    assert list(found[0]) == ["time", "use", "water_left", "share_left"]
+    left = np.array([float(row["water_left"]) for row in found[:48]])
+    use = np.array([float(row["use"]) for row in found[:48]])
+    np.testing.assert_allclose(-np.diff(left), use[1:], atol=2e-6)
+    shares = [row["share_left"] for row in found]
+    assert shares[47] == "0"
+    assert float(shares[48]) > 0.5
+    assert shares[49:] == ["", ""]
+    bare = _rows(tmp_path, text, "pot-water", *options, "--leafless")
+    assert float(bare[20]["use"]) < 0.5 * float(found[0]["use"])
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "says"),
+    [
+        ("--substrate", "sand", "--substrate 'sand': must be one of .*mixed-mineral"),
+        ("--canopy", "0", "--canopy 0 cm is outside 1 to 500 cm"),
+        ("--taxon", "acer-palmatun", "acer-palmatum"),
+    ],
+)
+def test_impossible_pots_and_names_are_refused(
+    tmp_path: Path, option: str, value: str, says: str
+) -> None:
+    """The message names the option and what it may be."""
+    file = tmp_path / "table.csv"
+    file.write_text("time,reference_evaporation,precipitation\n2013-07-01T00:00,0.2,0\n")
+    usual = {"--pot": "round 16x17", "--canopy": "30", "--taxon": "acer-palmatum"}
+    given = usual | {option: value}
+    arguments = [word for pair in given.items() for word in pair]
+    with pytest.raises(MebukiError, match=says) as caught:
+        CliRunner().invoke(app, ["pot-water", str(file), *arguments], catch_exceptions=False)
+    assert isinstance(caught.value, InputError)
+
+
+def test_the_help_names_the_units_of_height_and_pressure() -> None:
+    """Units stand in round brackets, since square ones are taken for markup and lost."""
+    pressure = " ".join(CliRunner().invoke(app, ["humidity", "--help"]).stdout.split())
+    assert "Air pressure (kPa)" in pressure
+    assert "1013 hPa" in pressure
+    height = CliRunner().invoke(app, ["reference-evaporation", "--help"]).stdout
+    assert "measured (m)" in height
+    assert "wind (m/s)" in height
+
+
 def test_scores_of_finleys_table(tmp_path: Path) -> None:
     """Finley 1884 as 2803 rows: POD .549, FAR .720, POFD .0262, CSI .228, all in one row."""
     text = "event,probability\n"
@@ -99,13 +176,41 @@ def test_scores_of_finleys_table(tmp_path: Path) -> None:
     ("text", "arguments", "says"),
     [
         ("temperature,relative_humidity\n5,104\n", ("humidity",), "relative humidity 104"),
-        ("temperature,relative_humidity\n5,50\n", ("humidity", "--pressure", "1013"), "kPa"),
+        ("temperature,relative_humidity\n5,50\n", ("humidity", "--pressure", "1013"),
+         r"--pressure 1013 kPa is outside 30 to 120 kPa; 1013 hPa are 101\.3 kPa"),
+        ("temperature,relative_humidity\n5,50\n", ("humidity", "--pressure", "5"), "to 120 kPa$"),
+        ("temperature,relative_humidity\n99,50\n", ("humidity",), "temperature 99 °C"),
         ("event,probability\n2,0.5\n", ("scores",), "an event is 0 or 1, not 2"),
         ("time,temperature\n2013-01-01T00:00,1\n", ("root-ball", "--pot", "big"), "--pot 'big'"),
         ("date,tmin,tmax,wind\n2013-01-01,9,3,2\n", ("reference-evaporation", "--latitude", "50"),
          "tmin 9 is above tmax 3"),
         ("date,tmin,tmax,wind\n2013-01-01,1,3,2\n", ("reference-evaporation", "--latitude", "95"),
          "latitude 95"),
+        ("date,tmin,tmax,wind\n2013-01-01,1,3,\n", ("reference-evaporation",),
+         "--latitude is missing: degrees, -90 to 90"),
+        ("date,tmin,tmax,wind\n2013-01-01,1,3,2\n", ("reference-evaporation", "--latitude", "5"),
+         r"--wind-height is missing: .* 0\.5 to 200 m"),
+        ("date,tmin,tmax,wind\n2013-01-01,1,3,2\n",
+         ("reference-evaporation", "--latitude", "5", "--wind-height", "0.1"),
+         r"wind height 0\.1 m is outside 0\.5 to 200 m"),
+        ("date,tmin,tmax,wind,radiation\n2013-01-01,1,3,,-4\n",
+         ("reference-evaporation", "--latitude", "5"), "radiation -4 MJ/m²/d is outside 0 to 60"),
+        ("date,tmin,tmax,wind,sunshine\n2013-01-01,1,3,,25\n",
+         ("reference-evaporation", "--latitude", "5"), "sunshine 25 h is outside 0 to 24"),
+        ("date,tmin,tmax,wind,rhmean\n2013-01-01,1,3,,101\n",
+         ("reference-evaporation", "--latitude", "5"), "relative humidity 101 %"),
+        ("time,temperature,humidity,wind,radiation\n2013-01-01T00:00,1,50,,0\n",
+         ("reference-evaporation-hourly", "--latitude", "5"), "--longitude is missing"),
+        ("time,temperature,humidity,wind,radiation\n2013-01-01T00:00,1,50,,-1\n",
+         ("reference-evaporation-hourly", "--latitude", "5", "--longitude", "5"),
+         "radiation -1 MJ/m²/h is outside 0 to 6"),
+        ("time,temperature,radiation\n2013-01-01T00:00,1,-5\n",
+         ("root-ball", "--pot", "round 16x17"), "radiation -5 W/m²"),
+        ("time,temperature,cloud\n2013-01-01T00:00,1,8\n",
+         ("root-ball", "--pot", "round 16x17"), "cloud 8"),
+        ("time,temperature\n2013-01-01T00:00,1\n", ("root-ball", "--pot", "oval 0x3x5"), "--pot"),
+        ("time,temperature\n2013-01-01T00:00,1\n",
+         ("root-ball", "--pot", "round 16x17", "--insulation", "-1"), "insulation"),
     ],
 )  # fmt: skip
 def test_bad_input_names_what_is_wrong(

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from numpy.typing import ArrayLike
 
 from mebuki.domain.outlook import Milestone, TreeOutlook
 from mebuki.domain.site import Place, Site
@@ -39,11 +40,11 @@ YEARS = (2009, 2010, 2011)
 FORECAST_DAYS = 16
 
 
-def _daily_mean(days: Floats, coldest: float, warmest: float, southern: bool) -> Floats:
+def _daily_mean(days: ArrayLike, coldest: float, warmest: float, southern: bool) -> Floats:
     """Return an invented yearly wave, coldest on 20 January (20 July in the south)."""
     turn = 201 if southern else 20
     middle, half = (coldest + warmest) / 2, (warmest - coldest) / 2
-    return np.asarray(middle - half * np.cos(2 * np.pi * (days - turn) / 365.25))
+    return np.asarray(middle - half * np.cos(2 * np.pi * (np.asarray(days) - turn) / 365.25))
 
 
 def a_weather(
@@ -53,14 +54,16 @@ def a_weather(
     at = datetime(on.year, on.month, on.day, 12, tzinfo=UTC)
     start = on.toordinal() - 460
     span = np.arange(start, on.toordinal() + FORECAST_DAYS)
-    of_year = np.array([date.fromordinal(int(day)).timetuple().tm_yday for day in span])
+    numbers = [date.fromordinal(int(day)).timetuple().tm_yday for day in span]
+    of_year = np.array(numbers, dtype=np.float64)
     mean = _daily_mean(of_year, coldest, warmest, site.southern)
     origin = np.where(span <= on.toordinal(), Origin.MEASURED, Origin.FORECAST).astype(np.int8)
     calm = np.zeros(len(span))
     shift = np.arange(years)[:, np.newaxis] - (years - 1) / 2
     slots = _daily_mean(np.arange(CALENDAR_DAYS) + 1.0, coldest, warmest, site.southern) + shift
     hours = np.arange(hour_number(at) - 24 * 20, hour_number(at) + 24 * FORECAST_DAYS)
-    air = _daily_mean(hours / 24 % 365.25 + 1, coldest, warmest, site.southern)
+    of_day = np.asarray(hours, dtype=np.float64) / 24 % 365.25 + 1
+    air = _daily_mean(of_day, coldest, warmest, site.southern)
     air = air - 5 * np.cos(2 * np.pi * (hours + site.longitude / 15 - 4) / 24)
     hourly = HourlySeries(
         int(hours[0]), air, air - 4, np.full(len(air), 2.0), np.zeros(len(air)),

@@ -38,12 +38,15 @@ Elevation = Annotated[float, typer.Option(help="Metres above sea level.")]
 WindHeight = Annotated[
     float | None,
     typer.Option(
-        help="Height at which the wind was measured [m], 0.5 to 200; weather services give "
+        help="Height at which the wind was measured (m), 0.5 to 200; weather services give "
         "it for 10. Must be given where there is wind."
     ),
 ]
 Json = Annotated[bool, typer.Option("--json", help="A JSON array of rows instead of CSV.")]
 
+
+PRESSURES = (30.0, 120.0)
+"""Air pressures (kPa) between the highest mountain and the deepest pit."""
 
 _MOISTURE = ("tdew", "rhmax", "rhmin", "rhmean")
 
@@ -61,13 +64,13 @@ def register(app: typer.Typer) -> None:
 def humidity(
     file: File,
     pressure: Annotated[
-        float, typer.Option(help="Air pressure [kPa], 30 to 120; 1013 hPa are 101.3.")
+        float, typer.Option(help="Air pressure (kPa), 30 to 120; 1013 hPa are 101.3.")
     ] = 101.325,
     as_json: Json = False,
 ) -> None:
     """Moisture: temperature, relative_humidity, dew_point, wet_bulb, vapour_pressure_deficit.
 
-    Columns in: temperature [°C], relative_humidity [%] over water. Pressures in kPa.
+    Columns in: temperature (°C), relative_humidity (%) over water. Pressures in kPa.
     """
     from mebuki.season import humidity as station
 
@@ -94,10 +97,10 @@ def reference_evaporation(
     wind_height: WindHeight = None,
     as_json: Json = False,
 ) -> None:
-    """Daily reference evaporation (FAO-56 eq. 6): date, reference_evaporation [mm].
+    """Daily reference evaporation (FAO-56 eq. 6): date, reference_evaporation (mm).
 
-    Columns in: date, tmin, tmax [°C], wind [m/s]; of tdew [°C], rhmax and rhmin,
-    rhmean [%] the best there is; radiation [MJ/m²/d] or sunshine [h]. What is
+    Columns in: date, tmin, tmax (°C), wind (m/s); of tdew (°C), rhmax and rhmin,
+    rhmean (%) the best there is; radiation (MJ/m²/d) or sunshine (h). What is
     missing is estimated as FAO-56 does.
     """
     import numpy as np
@@ -145,9 +148,9 @@ def reference_evaporation_hourly(
     wind_height: WindHeight = None,
     as_json: Json = False,
 ) -> None:
-    """Hourly reference evaporation (FAO-56 eq. 53): time, reference_evaporation [mm].
+    """Hourly reference evaporation (FAO-56 eq. 53): time, reference_evaporation (mm).
 
-    Columns in: time, temperature [°C], humidity [%], wind [m/s], radiation [MJ/m²/h].
+    Columns in: time, temperature (°C), humidity (%), wind (m/s), radiation (MJ/m²/h).
     A time is the end of its hour; without an offset it is UTC.
     """
     import numpy as np
@@ -176,16 +179,16 @@ def reference_evaporation_hourly(
 
 def root_ball(
     file: File,
-    pot: Annotated[str, typer.Option(help="Such as 'oval 30x22x7' or 'round 16x17' [cm].")],
+    pot: Annotated[str, typer.Option(help="Such as 'oval 30x22x7' or 'round 16x17' (cm).")],
     wall: Annotated[str, typer.Option(help="Material and colour of the pot.")] = "unglazed",
-    insulation: Annotated[float, typer.Option(help="Round the pot [m² K/W].")] = 0.0,
+    insulation: Annotated[float, typer.Option(help="Round the pot (m² K/W).")] = 0.0,
     grounded: Annotated[bool, typer.Option(help="The pot stands on soil.")] = False,
     as_json: Json = False,
 ) -> None:
-    """Root-ball temperature: time, mean, wall [°C], frozen_share [0..1].
+    """Root-ball temperature: time, mean, wall (°C), frozen_share (0..1).
 
-    Columns in: time, temperature [°C], and if there wind [m/s at 10 m], radiation
-    [W/m²] and cloud [0..1].
+    Columns in: time, temperature (°C), and if there wind (m/s at 10 m), radiation
+    (W/m²) and cloud (0..1).
     """
     import numpy as np
 
@@ -229,7 +232,7 @@ def scores(
 ) -> None:
     """Scores of forecasts, one row: counts, pod, far, pofd, csi, bias, pss, hss, ets, brier.
 
-    Columns in: event (0 or 1), probability [0..1]. A score without cases is empty.
+    Columns in: event (0 or 1), probability (0..1). A score without cases is empty.
     """
     from mebuki.season import scores as station
 
@@ -252,11 +255,13 @@ def _write(heading: Sequence[str], columns: Sequence[Floats], as_json: bool) -> 
 
 
 def _check_pressure(pressure: float) -> None:
-    if 30 <= pressure <= 120:
+    least, most = PRESSURES
+    if least <= pressure <= most:
         return
-    hint = f"; as hPa it would be {pressure / 10:g} kPa" if 300 <= pressure <= 1200 else ""
-    hint = hint or (f"; as Pa, {pressure / 1000:g} kPa" if 30e3 <= pressure <= 120e3 else "")
-    msg = f"--pressure {pressure:g} kPa is outside 30 to 120 kPa{hint}"
+    msg = f"--pressure {pressure:g} kPa is outside {least:g} to {most:g} kPa"
+    for unit, size in (("hPa", 10), ("Pa", 1000)):
+        if least <= pressure / size <= most:
+            msg += f"; {pressure:g} {unit} are {pressure / size:g} kPa"
     raise RangeError(msg)
 
 
@@ -272,7 +277,7 @@ def _given(option: str, value: float | None, most: float) -> float:
 
 
 def _low_wind(wind: Floats, height: float | None) -> Floats:
-    """Return the wind at 2 m [m/s]; a wind needs the height at which it was measured."""
+    """Return the wind at 2 m (m/s); a wind needs the height at which it was measured."""
     import numpy as np
 
     from mebuki.season.evaporation import wind_at_two_metres

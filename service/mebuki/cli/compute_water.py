@@ -14,8 +14,8 @@ from mebuki.errors import InputError
 
 def pot_water(
     file: Annotated[Path, typer.Argument(metavar="FILE.csv", help="A CSV table; see the columns.")],
-    pot: Annotated[str, typer.Option(help="Such as 'oval 30x22x7' or 'round 16x17' [cm].")],
-    canopy: Annotated[float, typer.Option(help="Mean width of the crown [cm].")],
+    pot: Annotated[str, typer.Option(help="Such as 'oval 30x22x7' or 'round 16x17' (cm).")],
+    canopy: Annotated[float, typer.Option(help="Mean width of the crown (cm).")],
     taxon: Annotated[str, typer.Option(help="A taxon id such as acer-palmatum.")],
     substrate: Annotated[str, typer.Option(help="A mix of substrates.toml.")] = "mixed-mineral",
     leafless: Annotated[bool, typer.Option(help="Bare or at rest, not in full leaf.")] = False,
@@ -23,10 +23,10 @@ def pot_water(
         bool, typer.Option("--json", help="A JSON array of rows instead of CSV.")
     ] = False,
 ) -> None:
-    """Water of a pot that is full at the start: time, use, water_left [L], share_left [0..1].
+    """Water of a pot that is full at the start: time, use, water_left (L), share_left (0..1).
 
-    Columns in: time, reference_evaporation [mm in the hour], precipitation [mm in the
-    hour, measured]. water_left is all the tree can draw; share_left is that of the easily
+    Columns in: time, reference_evaporation (mm in the hour), precipitation (mm in the
+    hour, measured). water_left is all the tree can draw; share_left is that of the easily
     available water, 0 when the pot is dry and wants watering. From an unknown hour
     on the pot is unknown. Freshly filled substrate is taken; nobody waters.
     """

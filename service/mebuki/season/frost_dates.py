@@ -8,9 +8,22 @@ import numpy as np
 
 from mebuki.domain.outlook import LEVELS
 from mebuki.domain.weather import Climate, DailySeries, Floats
-from mebuki.season.members import OPEN_AIR, FeltHere, Members, span_members
+from mebuki.season.decision import probability_below, spread_at
+from mebuki.season.members import (
+    BLEND_FROM,
+    BLEND_UNTIL,
+    OPEN_AIR,
+    FeltHere,
+    Members,
+    span_members,
+)
 from mebuki.season.quantiles import smooth_quantiles
 from mebuki.season.seasons import autumn_frost_days, spring_frost_days
+
+YEAR_SPREAD = 0.7
+"""Standard deviation [°C] of a past year's minimum, for the few years there are (default)."""
+
+NEGLIGIBLE = 1e-9
 
 FROST = 0.0
 """Daily minimum [°C] at or below which a day counts as a frost day.
@@ -82,20 +95,54 @@ def last_frost(members: Members, threshold: float = FROST) -> tuple[date | None,
     """Return the last frost within the members' span as a day for each of `LEVELS`."""
     if np.isnan(members.minimum[:, -1]).all():
         return (None,) * len(LEVELS)
-    frozen = members.minimum[:, ::-1] <= threshold
-    days = members.minimum.shape[1]
-    positions = np.where(frozen.any(axis=1), days - 1.0 - frozen.argmax(axis=1), -np.inf)
+    chance = frost_chance(members, threshold)[:, ::-1]
+    last = members.minimum.shape[1] - 1.0
     # the last frost is the first one seen from the end of the span
-    mirrored = smooth_quantiles(-positions, np.ones(len(positions)), 1.0 - _levels())
+    positions, weights = _first_of(chance)
+    mirrored = smooth_quantiles(positions - last, weights, 1.0 - _levels())
     return tuple(_day(members.start, -row) for row in mirrored)
 
 
 def first_frost(members: Members, threshold: float = FROST) -> tuple[date | None, ...]:
     """Return the first frost within the members' span as a day for each of `LEVELS`."""
-    frozen = members.minimum <= threshold
-    positions = np.where(frozen.any(axis=1), frozen.argmax(axis=1), np.inf)
-    found = smooth_quantiles(positions, np.ones(len(positions)), _levels())
+    positions, weights = _first_of(frost_chance(members, threshold))
+    found = smooth_quantiles(positions, weights, _levels())
     return tuple(_day(members.start, row) for row in found)
+
+
+def frost_chance(members: Members, threshold: float = FROST) -> Floats:
+    """Return the probability [0..1] of frost on each day, shape (members, days).
+
+    A measured day has frost or has none. A forecast minimum is Gaussian with
+    the spread of its lead, which fades with the weight of the forecast in the
+    member; a past year's minimum has the spread of `YEAR_SPREAD`. So a frost
+    that a forecast of next week just shows or just misses moves the date a
+    little and not by weeks. An unknown day counts as free of frost here: dates
+    behind it are not reached.
+
+    References
+    ----------
+    Days are taken as independent given the member, which is a default.
+    """
+    lead = members.days - members.on
+    fade = np.clip((BLEND_UNTIL - lead) / (BLEND_UNTIL - BLEND_FROM), 0.0, 1.0)
+    ahead = (lead > 0) & (members.days <= members.known_until)
+    errors = np.array([spread_at(int(days) - 1) for days in np.minimum(lead, BLEND_UNTIL)])
+    spread = np.hypot(np.where(ahead, fade * errors, 0.0), YEAR_SPREAD)
+    spread = np.where(lead <= 0, 0.0, spread)
+    # a day at the threshold itself is a frost day
+    chance = probability_below(np.nextafter(threshold, np.inf), members.minimum, spread)
+    return np.nan_to_num(chance)
+
+
+def _first_of(chance: Floats) -> tuple[Floats, Floats]:
+    """Return positions and weights of the first event in each member, infinite for none."""
+    free = np.cumprod(1.0 - chance, axis=1)
+    before = np.concatenate([np.ones((len(free), 1)), free[:, :-1]], axis=1)
+    weights = np.concatenate([before * chance, free[:, -1:]], axis=1)
+    positions = np.append(np.arange(chance.shape[1], dtype=np.float64), np.inf)
+    kept = weights > NEGLIGIBLE
+    return np.broadcast_to(positions, weights.shape)[kept], weights[kept]
 
 
 def _levels() -> Floats:
