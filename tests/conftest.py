@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import zoneinfo
+from pathlib import Path
 
+import pytest
 from hypothesis import HealthCheck, settings
 
 zoneinfo.reset_tzpath(())
@@ -15,3 +17,13 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("mebuki")
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Add the folder of check data that may be used but not redistributed."""
+    parser.addoption(
+        "--check-data",
+        type=Path,
+        default=None,
+        help="folder with check series whose licence keeps them out of the repository",
+    )
