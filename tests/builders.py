@@ -30,6 +30,7 @@ from mebuki.domain.advice import (
     Severity,
     Urgency,
 )
+from mebuki.domain.exposure import HardDay, Refuge
 from mebuki.domain.figure import Figure
 from mebuki.domain.garden import Garden, Subscriber, slug
 from mebuki.domain.outlook import (
@@ -42,10 +43,12 @@ from mebuki.domain.outlook import (
     TreeOutlook,
     WaterDay,
 )
+from mebuki.domain.pest import PestCue
 from mebuki.domain.practice import CautionText, Practice, Rulebook, Substrate
 from mebuki.domain.site import Place, Site
 from mebuki.domain.taxon import Taxon
 from mebuki.domain.tree import Pot, Record, Tree
+from mebuki.domain.warmth import DegreeDays, HoursAhead
 from mebuki.domain.weather import Freshness
 
 ON = date(2013, 3, 27)
@@ -83,13 +86,39 @@ PRACTICE: dict[str, float] = {
     "water.twice_above": 3,
     "winter.cold_hours": 2, "winter.limit_margin": 3, "repot.warm_window_weeks": 8,
     "winter.tender_lead_weeks": 6, "winter.out_days": 21,
+    "repot.strong_factor": 0.75, "repot.mature_age_years": 30, "repot.tie_points": 2,
+    "repot.tie_wire_mm": 2, "repot.rain_guard_mm": 25, "repot.rain_guard_weeks": 2,
+    "pot.mesh_mm": 2.5, "substrate.conifer_part_share": 0.33,
+    "substrate.deciduous_akadama_share": 0.6, "substrate.azalea_kanuma_share": 1,
+    "substrate.succulent_mineral_share": 0.85,
+    "recovery.collected_months": 12, "recovery.light_foliage_share": 0.15,
+    "wire.branch_share": 0.33, "wire.length_factor": 1.6, "wire.copper_holding_factor": 1.35,
+    "wire.bend_minimum": 2, "wire.frost_guard_weeks": 4, "wire.bend_frost_limit": 0,
+    "wire.bend_after_repotting_weeks": 6,
+    "water.winter_check_days": 7, "water.hard_frost": -4, "water.before_frost_hours": 24,
+    "water.absence_days": 14,
+    "winter.chill_weeks": 6, "winter.chill_below": 4.4, "winter.warm_place": 10,
+    "winter.drying_hours": 3, "heat.root_act": 38, "heat.root_urgent": 42, "heat.dry_air_kpa": 3,
+    "heat.root_watch": 35, "wind.gust_limit": 15, "wind.gust_estimated": 20,
+    "prune.winter_weeks": 20, "prune.late_winter_weeks": 6, "prune.candle_weeks": 4,
+    "prune.harden_days": 21, "prune.flush_weeks": 6, "prune.run_weeks": 6,
+    "prune.recut_weeks": 8, "prune.window_weeks": 4, "prune.late_weeks": 8,
+    "deadwood.live_vein_share": 0.5, "deadwood.widen_share_per_year": 0.1,
+    "deadwood.dry_hours": 24, "deadwood.air_minimum": 15, "deadwood.heal_weeks": 8,
+    "deadwood.after_repotting_weeks": 6,
+    "feed.stop_weeks_before_frost": 4, "feed.heat_limit": 33, "feed.decandled_pause_weeks": 6,
+    "feed.after_growth_days": 90,
+    "scout.ahead_days": 14, "scout.look_days": 21, "scout.point_days": 10,
+    "observe.bud_spread_days": 10, "observe.bud_lead_days": 7, "observe.minimum_low": -6,
+    "observe.minimum_high": 4, "observe.minimum_pause_days": 10,
+    "observe.water_spread_share": 0.2, "observe.weigh_pause_days": 120,
     "lift.warn_mass": 10, "lift.two_people_mass": 23,
 }  # fmt: skip
 """Practice figures of the story; the shipped file must have the same keys."""
 
 CAUTIONS = (
     "sharp-tools", "lifting", "frozen-pots", "wire-cutting", "toxic-taxon", "heaters",
-    "electricity-outdoors", "night-work",
+    "electricity-outdoors", "night-work", "pesticides-and-preservatives",
 )  # fmt: skip
 """The caution ids that care rules may name."""
 
@@ -230,6 +259,37 @@ def a_garden(
     return Garden.model_validate(start | changes)
 
 
+def a_pest(id: str = "maple-mite", **changes: Any) -> PestCue:  # noqa: A002 - as above
+    """Return a mite of maples that is looked for from 100 to 200 °C d."""
+    start = {
+        "id": id, "name": id.replace("-", " "), "hosts": ("acer",),
+        "look": "at the underside of leaves for mites", "begins": _figure(100),
+        "ends": _figure(200), "region": "Somewhere",
+    }  # fmt: skip
+    return PestCue.model_validate(start | changes)
+
+
+def some_degree_days(
+    daily: float = 5, begins: str | date = date(2013, 3, 1), spread: float = 0.2, **changes: Any
+) -> DegreeDays:
+    """Return degree days of 200 days that grow by as much every day, and a fifth less or more."""
+    rows = [
+        tuple(daily * factor * (day + 1) for day in range(200))
+        for factor in (1 - spread, 1, 1 + spread)
+    ]
+    start = DegreeDays(2013, 10.0, a_day(begins), *rows)
+    return replace(start, **changes)
+
+
+def some_hours(
+    begins: datetime, days: int = 8, air: float = 20, rain: dict[int, float] | None = None
+) -> HoursAhead:
+    """Return steady air and no rain but in the hours named, counted from the first."""
+    wet = rain or {}
+    hours = range(24 * days)
+    return HoursAhead(begins, (air,) * len(hours), tuple(wet.get(hour, 0.0) for hour in hours))
+
+
 def a_rulebook(**practice: float) -> Rulebook:
     """Return a rulebook of `PRACTICE`, one substrate and short cautions.
 
@@ -315,6 +375,20 @@ def a_water_day(day: str | date, share_evening: float, **changes: Any) -> WaterD
     return replace(water, **changes)
 
 
+def a_hard_day(day: str | date, on: date = ON, **changes: Any) -> HardDay:
+    """Return a mild, calm day; name what makes it hard."""
+    mild = HardDay(
+        day=a_day(day), wall_warmest=25, heat=0, hours_hot=0, deficit=1.0, scorches=False,
+        gust_least=5, gust_most=7, drying_hours=0, lead_days=(a_day(day) - on).days,
+    )  # fmt: skip
+    return replace(mild, **changes)
+
+
+def a_refuge(place: str = "Shed", lowest: float | None = 3, **changes: Any) -> Refuge:
+    """Return a closed place that keeps frost out in the coming nights."""
+    return replace(Refuge(place, lowest, frost_chance=0.01), **changes)
+
+
 def a_growth_clock(
     ten: str | date = date(2013, 4, 26), ninety: str | date = date(2013, 6, 30)
 ) -> GrowthClock:
@@ -345,6 +419,8 @@ def a_case(
     on: str | date = ON,
     at: datetime | None = None,
     shelter_available: bool = True,
+    shelters: Iterable[Refuge] = (),
+    doubts: Iterable[str] = (),
     **outlook: Any,
 ) -> Case:
     """Return the case of one tree; further keywords change its outlook (``nights=[...]``).
@@ -364,6 +440,7 @@ def a_case(
         tree=kept, taxon=taxon or a_taxon(), place=place or a_place(), site=site or a_site(),
         outlook=an_outlook(kept.id, day, **parts), rulebook=rulebook or a_rulebook(), on=day,
         at=at or a_moment(day, 11), shelter_available=shelter_available,
+        shelters=tuple(shelters), doubts=tuple(doubts),
     )  # fmt: skip
 
 

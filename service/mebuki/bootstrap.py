@@ -8,6 +8,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from mebuki.agenda.entry import Published
+from mebuki.clock import SystemClock
 from mebuki.domain.garden import Garden
 from mebuki.domain.practice import Rulebook
 from mebuki.domain.taxon import Taxon
@@ -26,6 +27,7 @@ from mebuki.rounds.publish import Exits, publish
 from mebuki.rulebook import read_garden, read_rulebook, read_taxa_with_faults, shipped_config
 from mebuki.settings import Settings
 from mebuki.storage.agenda_file import AgendaFile, NoStore
+from mebuki.weather.live_setup import live_source
 from mebuki.weather.replay import ReplaySource
 
 DEMO_LOCATION = "New York"
@@ -54,9 +56,14 @@ class Done:
 
 
 def read_inputs(
-    settings: Settings, garden_file: Path | None = None, weather_file: Path | None = None
+    settings: Settings,
+    garden_file: Path | None = None,
+    weather_file: Path | None = None,
+    live: bool = False,
 ) -> Inputs:
     """Read rule files, garden and weather; the example garden and demo year where none is named.
+
+    ``live`` asks the weather services of the settings instead of a file.
 
     Raises
     ------
@@ -70,7 +77,9 @@ def read_inputs(
         garden=read_garden(garden, taxa, substrates=rulebook.substrates, disabled=broken),
         taxa=taxa,
         rulebook=rulebook,
-        weather=weather_source(weather_file or settings.weather_file),
+        weather=live_source(settings, SystemClock())
+        if live
+        else weather_source(weather_file or settings.weather_file),
     )
 
 

@@ -8,7 +8,9 @@
     │   ├── TableError          a CSV table for ``compute`` or a weather file
     │   └── RangeError          an argument outside its range of validity
     └── FaultError              the world failed us: exit code 1
+        ├── DeliveryError       a message was not taken over; says whether to try again
         └── WeatherError        no usable weather for what was asked
+            └── ProviderError   one provider gave no usable answer (weather/answers.py)
 """
 
 from __future__ import annotations
@@ -74,3 +76,21 @@ class FaultError(MebukiError):
 
 class WeatherError(FaultError):
     """There is no usable weather for what was asked."""
+
+
+class DeliveryError(FaultError):
+    """A message was not taken over by the mail server.
+
+    Parameters
+    ----------
+    permanent
+        Whether trying the same message again cannot help.
+    server
+        Whether it is the server that cannot be reached, so that other messages
+        would fare no better now.
+    """
+
+    def __init__(self, reason: str, *, permanent: bool = False, server: bool = False) -> None:
+        self.permanent = permanent
+        self.server = server
+        super().__init__(reason)

@@ -27,13 +27,24 @@ def write_whole(path: Path, content: bytes) -> None:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
-        part.replace(path)
-        _settle(path.parent)
+        take_name(part, path)
     except OSError as error:
         with suppress(OSError):
             part.unlink(missing_ok=True)
         msg = f"{path} could not be written: {error.strerror or error}"
         raise FaultError(msg) from error
+
+
+def take_name(part: Path, path: Path) -> None:
+    """Give a finished file its name in one step, and wait until the name is on the disk.
+
+    Raises
+    ------
+    OSError
+        If the system refuses.
+    """
+    part.replace(path)
+    _settle(path.parent)
 
 
 def _settle(folder: Path) -> None:

@@ -58,7 +58,7 @@ def test_wire_of_october_is_not_looked_at_before_growth() -> None:
     for day in range(0, 160, 10):
         on = date(2012, 10, 21) + timedelta(days=day)
         case = a_case(tree, taxon=taxon, on=on, autumn_frost=())
-        (advice,) = [found for found in evaluate(case) if found.kind == "wire"]
+        (advice,) = [found for found in evaluate(case) if found.action == "wire-check"]
         assert isinstance(advice.span, Days)
         assert advice.span.first >= date(2013, 4, 12)
 

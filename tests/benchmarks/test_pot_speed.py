@@ -84,7 +84,7 @@ def best_of(weather: list[HourlySeries], stands: list[Stand], times: int = 3) ->
     return min(spans)
 
 
-@pytest.mark.benchmark(group="pots")
+@pytest.mark.benchmark(group="pots", min_rounds=3, max_time=0.1)
 def test_a_garden_under_an_ensemble_takes_under_ten_seconds(benchmark: BenchmarkFixture) -> None:
     """1,000 trees, 16 days hourly, 31 members: 11.9 million tree-hours, three models each."""
     weather, stands = members(MEMBERS), garden(TREES)
@@ -114,7 +114,7 @@ def test_a_garden_under_an_ensemble_takes_under_ten_seconds(benchmark: Benchmark
     assert spent < MOST_SECONDS
 
 
-@pytest.mark.benchmark(group="pots")
+@pytest.mark.benchmark(group="pots", min_rounds=1, max_time=0.1)
 def test_a_garden_under_an_ensemble_stays_under_two_gibibytes(benchmark: BenchmarkFixture) -> None:
     """The same garden: the most memory taken at any moment."""
     weather, stands = members(MEMBERS), garden(TREES)
@@ -128,7 +128,7 @@ def test_a_garden_under_an_ensemble_stays_under_two_gibibytes(benchmark: Benchma
     assert peak < MOST_MEMORY
 
 
-@pytest.mark.benchmark(group="pots")
+@pytest.mark.benchmark(group="pots", min_rounds=1, max_time=0.1)
 def test_cost_is_linear_in_trees_and_members(benchmark: BenchmarkFixture) -> None:
     """Twice the trees, and twice the members, cost at most 2.6 times as much."""
     base = benchmark(best_of, members(8), garden(1000))

@@ -83,3 +83,18 @@ def test_wrong_settings_are_told_beside_wrong_files(
     assert err.startswith("3 faults:")
     assert "MEBUKI_SENDER" in err
     assert "nowhere" in err
+
+
+def test_records_that_contradict_others_are_notes_and_no_fault(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """Exit code 0: the garden can be used, and the keeper is told what to mend."""
+    once = '{ on = 2011-03-19, kind = "repotted" },'
+    path = garden_file(tmp_path, (once, f"{once}\n  {once.replace('19', '22')}"))
+    code, out, err = _run(monkeypatch, capsys, "--garden", str(path))
+    assert (code, err) == (0, "")
+    assert "Note: " in out
+    assert "days before" in out
+    code, out, _ = _run(monkeypatch, capsys, "--garden", str(path), "--json")
+    assert code == 0
+    assert len(json.loads(out)["notes"]) == 1

@@ -139,11 +139,19 @@ def test_an_unknown_tree_is_a_clear_error_with_near_names(tmp_path: Path) -> Non
     assert "no such tree" in done.stderr
 
 
-def test_live_weather_is_refused_honestly(tmp_path: Path) -> None:
-    """There is no live provider yet, and the error says what to do instead."""
+def test_live_weather_does_not_start_without_a_contact(tmp_path: Path) -> None:
+    """The services ask who calls: without an address nothing is asked of them."""
     done = _mebuki("round", "--weather", "live", cwd=tmp_path)
     assert done.returncode == 2
-    assert "file" in done.stderr
+    assert "MEBUKI_CONTACT" in done.stderr
+    assert not (tmp_path / "mebuki-out").exists()
+
+
+def test_live_weather_knows_only_the_present(tmp_path: Path) -> None:
+    """A given day and live weather exclude one another."""
+    done = _mebuki("round", "--weather", "live", "--on", "2013-03-27", cwd=tmp_path)
+    assert done.returncode == 2
+    assert "present" in done.stderr
 
 
 def _free_port() -> int:

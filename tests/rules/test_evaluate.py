@@ -30,7 +30,10 @@ BUSY = a_case(
 def test_the_order_of_the_rules_is_fixed() -> None:
     """The same case gives the same advice in the same order."""
     modules = [rule.__module__.rsplit(".", 1)[-1] for rule in RULES]
-    assert modules == ["frost", "winter", "water", "repot", "wire"]
+    assert modules == [
+        "frost", "winter", "heat", "wind", "water", "repot", "wire", "prune", "deadwood", "feed",
+        "scout", "observe", "records",
+    ]  # fmt: skip
     assert evaluate(BUSY) == evaluate(BUSY)
     assert evaluate_all([BUSY, BUSY]) == (*evaluate(BUSY), *evaluate(BUSY))
 
@@ -50,7 +53,7 @@ def test_every_advice_names_rule_deed_reasons_and_known_cautions() -> None:
 
 def test_rules_ask_only_for_known_figures() -> None:
     """Every ``section.key`` in the rules is one of the practice figures of the story."""
-    sections = "repot|recovery|wire|frost|water|winter|lift"
+    sections = "repot|recovery|wire|frost|water|winter|heat|wind|pot|substrate|lift"
     asked = {
         key
         for path in RULE_FILES

@@ -15,10 +15,12 @@ from tests.builders import (
     BREAK,
     a_case,
     a_distribution,
+    a_figure,
     a_frost_free_place,
     a_night,
     a_pot,
     a_record,
+    a_refuge,
     a_rulebook,
     a_southern_site,
     a_stage,
@@ -264,3 +266,97 @@ def test_the_interval_and_its_source_are_among_the_reasons() -> None:
     told = {reason.what: reason for reason in advice.reasons}
     assert told["interval, training"].value == "2 years"
     assert told["interval, training"].source == "practice"
+
+
+def test_a_strong_tree_is_due_sooner() -> None:
+    """Three quarters of four years: due after three, where a normal tree waits."""
+    record = a_record("repotted", "2010-03-25")
+    normal = a_tree(development="refined", records=[record])
+    strong = a_tree(development="refined", vigour="strong", records=[record])
+    assert windows(a_case(normal)) == []
+    (advice,) = windows(a_case(strong))
+    told = {reason.what: reason.value for reason in advice.reasons}
+    assert told["interval, refined, strong tree"] == "3 years"
+
+
+def test_no_tree_is_due_within_a_year() -> None:
+    """A strong tree with an interval of one year keeps it."""
+    taxon = a_taxon(repotting={"years_young": {"value": 1, "source": "practice"}})
+    tree = a_tree(vigour="strong", records=[a_record("repotted", "2012-09-20")])
+    assert windows(a_case(tree, taxon=taxon)) == []
+
+
+def test_an_old_tree_in_training_has_the_interval_of_a_mature_one() -> None:
+    """Born in 1970 and repotted two years ago: four years is its interval."""
+    record = a_record("repotted", "2011-03-25")
+    assert windows(a_case(a_tree(born=1970, records=[record]))) == []
+    assert len(windows(a_case(a_tree(born=2000, records=[record])))) == 1
+
+
+AUTUMN = a_taxon("malus", repotting={"alternative": "early-autumn"})
+
+
+def autumns(case: Case) -> list[Advice]:
+    """Return the early-autumn windows advised for a case."""
+    return [advice for advice in repot.advise(case) if advice.action == "repot-autumn"]
+
+
+def test_where_spring_was_missed_early_autumn_is_offered() -> None:
+    """Rule R31: ended six weeks before the usual first frost, with what was missed."""
+    (advice,) = autumns(a_case(taxon=AUTUMN, on="2013-08-20"))
+    assert days(advice).last == date(2013, 11, 8) - timedelta(weeks=6)
+    assert "in early autumn" in advice.fact
+    assert any(reason.what == "missed" for reason in advice.reasons)
+
+
+def test_autumn_is_not_offered_while_spring_may_still_be_used_or_months_ahead() -> None:
+    """In March the spring window speaks, in June the autumn is far."""
+    assert autumns(a_case(taxon=AUTUMN)) == []
+    assert autumns(a_case(taxon=AUTUMN, on="2013-06-10")) == []
+
+
+def test_a_tree_repotted_in_spring_is_not_offered_autumn() -> None:
+    """It is not due."""
+    tree = a_tree(records=[a_record("repotted", "2013-03-25")])
+    assert autumns(a_case(tree, taxon=AUTUMN, on="2013-08-20")) == []
+
+
+def test_a_maple_is_not_repotted_in_autumn() -> None:
+    """Its taxon file names no alternative."""
+    assert autumns(a_case(on="2013-08-20")) == []
+
+
+def test_in_mild_climates_alone_the_autumn_ends_earlier() -> None:
+    """The longer of the usual gaps before frost is kept: eight weeks in the shipped file."""
+    note = {"alternative": "early-autumn", "alternative_note": "mild climates"}
+    taxon = a_taxon("juniperus-chinensis", group="scale-juniper", repotting=note)
+    book = a_rulebook()
+    gap = a_figure(6, low=6, high=8)
+    figures = {**book.practice.figures, "repot.autumn_weeks_before_frost": gap}
+    practice = book.practice.model_copy(update={"figures": figures})
+    book = book.model_copy(update={"practice": practice})
+    (advice,) = autumns(a_case(taxon=taxon, on="2013-08-20", rulebook=book))
+    assert days(advice).last == date(2013, 11, 8) - timedelta(weeks=8)
+
+
+def test_a_shed_that_lets_frost_in_now_is_named_to_be_watched() -> None:
+    """It may serve in spring: the repotting is not blocked weeks ahead, the place is named."""
+    case = a_case(
+        on="2013-03-01",
+        spring_frost=a_distribution("2013-04-20", 6),
+        shelter_available=False,
+        shelters=[a_refuge("Shed", -1, frost_chance=0.8)],
+    )
+    (advice,) = windows(case)
+    assert advice.blocked == ""
+    assert "watch the thermometer in Shed" in advice.deed
+
+
+def test_the_first_watering_is_told_in_the_first_days() -> None:
+    """Rule R40: through, until it runs clear; afterwards when the surface dries."""
+    tree = a_tree(records=[a_record("repotted", "2013-03-26")])
+    (fresh,) = repot.advise(a_case(tree, shelters=[a_refuge("Shed")]))
+    assert fresh.deed.startswith("Water through now")
+    assert "Shed would keep frost out" in fresh.deed
+    (later,) = repot.advise(a_case(tree, on="2013-04-10"))
+    assert "Water through now" not in later.deed

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from mebuki.domain.outlook import Milestone
 from mebuki.errors import RangeError
 from mebuki.season.frost import coming_nights, frost_type, leaf_depression
+from mebuki.season.frost_hours import BudHarm, frost_hours
 from mebuki.season.frost_thresholds import (
     APPLE,
     APRICOT,
@@ -135,6 +136,17 @@ def test_no_weather_at_all_names_the_next_nights() -> None:
     found = coming_nights(some_hours(f"{ON}T00", []), a_site(), a_place(), ON)
     assert found.nights == ()
     assert [remark[13:23] for remark in found.remarks] == ["2013-04-01", "2013-04-02", "2013-04-03"]
+
+
+def test_a_night_carries_its_leaf_hours_for_the_severity() -> None:
+    """19 hours from 16 h to 10 h; their lowest is the leaf minimum, and they have a class."""
+    here = some_hours(f"{ON}T00", a_daily_wave(3, 1, 6), wind_speed=0.5, cloud_cover=0.0)
+    night = coming_nights(here, a_site(longitude=0, time_zone="UTC"), a_place(), ON).nights[0]
+    assert len(night.leaf_hours) == 19
+    assert min(night.leaf_hours) == night.leaf_minimum
+    bloom = critical_temperature(a_taxon("malus-halliana", hardiness=BARE), BudStage.FLOWERING)
+    assert bloom is not None
+    assert frost_hours(night.leaf_hours, bloom).severity == BudHarm.MOST
 
 
 @pytest.mark.parametrize(("day", "hours"), [(date(2013, 3, 9), 17), (date(2013, 11, 2), 19)])

@@ -24,6 +24,7 @@ from mebuki.domain.weather import (
     WeatherPicture,
     hour_number,
 )
+from mebuki.season.learned_place import _low
 from mebuki.season.outlook import Stock, outlooks
 from tests.builders import (
     a_place,
@@ -230,3 +231,27 @@ def test_trees_of_one_taxon_at_one_place_share_their_stages() -> None:
     found = outlooks(stock, a_weather(a_site(), date(2013, 3, 1)), date(2013, 3, 1))
     assert found["one"].stages == found["two"].stages
     assert found["one"].stages != found["three"].stages
+
+
+def test_a_minimum_thermometer_teaches_what_the_place_does_to_the_night() -> None:
+    """Ten readings 3 °C below the site move the coming night by 10/18 of that (shrinkage)."""
+    on = date(2013, 3, 20)
+    plain = the_outlook(on).nights[0].air_minimum
+    picture = a_weather(a_site(), on)
+    records = []
+    for back in range(1, 11):
+        morning = on - timedelta(days=back)
+        low = _low(picture, morning - timedelta(days=1))
+        records.append(a_record("minimum-read", morning, amount=low - 3.0))
+    taught = the_outlook(on, tree=a_tree(records=tuple(records))).nights[0].air_minimum
+    assert taught - plain == pytest.approx(-3.0 * 10 / 18, abs=0.05)
+
+
+def test_a_few_readings_do_not_teach() -> None:
+    """Four nights leave the keeper's own offset as it is."""
+    on = date(2013, 3, 20)
+    records = tuple(
+        a_record("minimum-read", on - timedelta(days=back), amount=-9.0) for back in range(1, 5)
+    )
+    taught = the_outlook(on, tree=a_tree(records=records)).nights[0].air_minimum
+    assert taught == the_outlook(on).nights[0].air_minimum

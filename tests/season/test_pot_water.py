@@ -171,6 +171,17 @@ def test_a_small_pot_dries_in_a_summer_afternoon_and_a_large_one_does_not() -> N
     assert found.remarks == ()
 
 
+def test_the_time_to_dry_has_a_spread() -> None:
+    """25 % more use dries a small pot sooner, 25 % less later, within the same day."""
+    day = water_outlook(july(), SITE, one_pot(0.018, 0.0707, 0.148), LEAFY, ON).pots[0][0]
+    assert day.dry_earliest is not None
+    assert day.dry_at is not None
+    assert day.dry_latest is not None
+    assert day.dry_earliest < day.dry_at < day.dry_latest
+    large = water_outlook(july(), SITE, one_pot(0.1485, 0.2827, 3.0), LEAFY, ON).pots[0][0]
+    assert (large.dry_at, large.dry_latest) == (None, None)
+
+
 def test_a_recorded_watering_is_carried_on_until_it_is_used_up() -> None:
     """Watered the day before: the pot starts today with what yesterday left."""
     pots = one_pot(0.1485, 0.2827, 2.228, watered=date(2013, 7, 9))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from mebuki.errors import RangeError
-from mebuki.season.scores import Contingency, brier, contingency, crps_gaussian
+from mebuki.season.scores import Contingency, brier, contingency, crps_ensemble, crps_gaussian
 from tests.published_tables import PUBLISHED
 
 
@@ -99,3 +100,19 @@ def test_impossible_pairs_are_refused() -> None:
         contingency([1], [1.4], 0.5)
     with pytest.raises(RangeError, match="no pair"):
         brier([np.nan], [0.5])
+
+
+def test_crps_of_an_ensemble_comes_near_that_of_its_gaussian() -> None:
+    """4,000 equal steps through N(0, 1): 0.2337 at 0 and 0.6024 at 1, within 0.001."""
+    steps = np.array([NormalDist().inv_cdf((k + 0.5) / 4000) for k in range(4000)])
+    assert crps_ensemble(0.0, steps) == pytest.approx(0.23369, abs=1e-3)
+    assert crps_ensemble(1.0, steps) == pytest.approx(0.60244, abs=1e-3)
+
+
+def test_crps_of_few_members_by_hand() -> None:
+    """Members 1 and 3 against 2: mean distance 1 less half of 1; NaN members do not count."""
+    assert crps_ensemble(2.0, [1.0, 3.0]) == pytest.approx(0.5)
+    assert crps_ensemble(2.0, [3.0, np.nan, 1.0]) == pytest.approx(0.5)
+    assert crps_ensemble(2.0, [5.0]) == pytest.approx(3.0)
+    unknown = crps_ensemble([2.0, np.nan], [[np.nan, 1.0], [np.nan, 2.0]])
+    assert np.isnan(unknown).all()

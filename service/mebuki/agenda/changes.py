@@ -22,11 +22,14 @@ CANCELLED = "Cancelled: "
 DIARY_DAYS = 60
 FLEETING_DAYS = 1
 MOMENT_NOISE = timedelta(hours=2)
-BRIEF = (CareKind.WATER, CareKind.OBSERVE)
+BRIEF = (CareKind.WATER, CareKind.OBSERVE, CareKind.HEAT, CareKind.WIND)
 """Kinds whose entries for a day vanish without a word when nothing asks for them."""
 
 SHELTER_NOISE = 10
-"""Days by which a window for shelter may move without being worth telling (default)."""
+"""Days by which a window for shelter or feeding may move without being worth telling (default)."""
+
+SLOW = (CareKind.WINTER, CareKind.FEED)
+"""Kinds whose windows hang on first and last frosts, which move slowly and by days."""
 
 TONIGHT = timedelta(hours=24)
 MORE, FEWER = 0.2, 0.5
@@ -126,8 +129,8 @@ def _other_trees(old: Entry, new: Entry, at: datetime) -> bool:
 
 
 def _noise(entry: Entry, noise_days: int) -> int:
-    """Return the noise of a window: moves into and out of shelter follow past years alone."""
-    return max(noise_days, SHELTER_NOISE) if entry.kind is CareKind.WINTER else noise_days
+    """Return the noise of a window: shelter and feeding follow past years, and need no day."""
+    return max(noise_days, SHELTER_NOISE) if entry.kind in SLOW else noise_days
 
 
 def _moved(old: Days | Moments, new: Days | Moments, today: date, noise_days: int) -> bool:

@@ -8,15 +8,34 @@ from datetime import timedelta
 from mebuki.agenda.entry import Entry
 from mebuki.agenda.grouping import WHOLE
 from mebuki.agenda.situation import Situation
+from mebuki.domain.advice import CareKind
 from mebuki.domain.garden import Garden
 from mebuki.domain.tree import RecordKind, Tree
 
 DEEDS: Mapping[str, tuple[RecordKind, ...]] = {
     "repot-window": ("repotted",),
+    "repot-autumn": ("repotted",),
+    "winter-water": ("watered", "wet-seen", "dry-seen"),
+    "water-before-frost": ("watered", "wet-seen"),
+    "too-warm": ("moved",),
     "wire-check": ("wire-checked", "wire-removed"),
     "water-today": ("watered",),
     "winter-shelter": ("moved",),
     "out-of-shelter": ("moved",),
+    "prune-structure": ("hard-pruned", "pruned"),
+    "pinch": ("pinched", "pruned"),
+    "clip": ("pruned", "pinched"),
+    "cut-back": ("pruned", "hard-pruned"),
+    "clip-after-flowering": ("pruned", "pinched", "hard-pruned"),
+    "shorten-candles": ("pinched", "pruned"),
+    "decandle": ("decandled",),
+    "select-buds": ("pruned", "pinched"),
+    "defoliate": ("defoliated",),
+    "cut-leaves": ("defoliated", "pruned"),
+    "deadwood-season": ("deadwood-carved",),
+    "observe-buds": ("buds-closed-seen", "bud-swell-seen", "bud-break-seen", "leaves-open-seen"),
+    "observe-minimum": ("minimum-read",),
+    "observe-weigh": ("pot-weighed",),
 }
 """The records that finish an action."""
 
@@ -48,9 +67,10 @@ def action_of(entry: Entry) -> str:
 def held_keys(previous: Sequence[Entry], situation: Situation) -> frozenset[str]:
     """Return the keys of published entries that stay although nothing asks for them now.
 
-    These are nights whose danger is smaller but not clearly over, and, while the
-    weather cannot be seen, everything that lies ahead: without weather no rule
-    can speak, and nothing is taken back.
+    These are nights whose danger is smaller but not clearly over, requests for an
+    observation until their week ends, and, while the weather cannot be seen,
+    everything that lies ahead: without weather no rule can speak, and nothing is
+    taken back.
     """
     watched = {
         f"{situation.garden.id}/{each.kind}/{each.kind}-night/{WHOLE}/{each.cycle}"
@@ -58,4 +78,5 @@ def held_keys(previous: Sequence[Entry], situation: Situation) -> frozenset[str]
         if each.action.endswith("-watch")
     }
     unseen = {entry.key for entry in previous if situation.sight.blind}
-    return frozenset(watched | unseen)
+    asked = {entry.key for entry in previous if entry.kind is CareKind.OBSERVE and entry.trees}
+    return frozenset(watched | unseen | asked)

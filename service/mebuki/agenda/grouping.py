@@ -9,17 +9,34 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from mebuki.agenda.requests import chosen
 from mebuki.agenda.situation import Situation
-from mebuki.domain.advice import Advice
+from mebuki.domain.advice import Advice, CareKind
 
-MANY_TREES = 40
-"""Gardens with more trees get one repotting entry per place, not per tree (default)."""
+MANY_TREES = 24
+"""Gardens with more trees get one repotting entry per place, not per tree (default).
+
+With trees repotted every second year that is more than twelve entries in a spring. The
+trees of the garden are counted, not those that are due: that number falls as the work is
+done, and an entry must not change its key for it.
+"""
 
 WHOLE = "all"
 """The group that is the whole garden."""
 
 WATCHES = frozenset({"frost-watch", "winter-watch"})
 """Actions kept in view without a deed: they make no entry."""
+
+SEASONAL = frozenset({CareKind.PRUNE, CareKind.FEED, CareKind.SCOUT})
+"""Kinds whose work comes once in a part of a season, for the whole garden in one entry."""
+
+UNTOLD = frozenset({"heat-watch"})
+"""Actions that are shown where one asks why, and make no entry."""
+
+MEND = "mend-records"
+"""The action that asks a keeper to mend records; it is no request for an observation."""
+
+REPOTTINGS = ("repot-window", "repot-autumn")
 
 NIGHTS = frozenset({"frost-night", "winter-night"})
 """Actions of a single night."""
@@ -56,14 +73,20 @@ def groups(situation: Situation) -> tuple[Group, ...]:
 
 
 def wanted(situation: Situation) -> tuple[Advice, ...]:
-    """Return the advice that makes entries: a tree is brought in once a night, not twice."""
+    """Return the advice that makes entries.
+
+    A tree is brought in once a night, not twice, and of the requests for observations
+    only the most helpful are made.
+    """
     trees = situation.trees
+    requests = {id(each) for each in chosen(situation.advice)}
     frosty = {(each.tree, each.cycle) for each in situation.advice if each.action == "frost-night"}
     return tuple(
         each
         for each in situation.advice
         if each.tree in trees
-        and each.action not in WATCHES
+        and each.action not in WATCHES | UNTOLD
+        and (each.kind is not CareKind.OBSERVE or each.action == MEND or id(each) in requests)
         and not (each.action == "winter-night" and (each.tree, each.cycle) in frosty)
     )
 
@@ -71,17 +94,21 @@ def wanted(situation: Situation) -> tuple[Advice, ...]:
 def entry_key(situation: Situation, advice: Advice) -> str:
     """Return the key of the entry that an advice belongs to."""
     group, cycle = _group(situation, advice), advice.cycle
-    if advice.action == "aftercare":
+    if advice.action in ("aftercare", "bend-guard"):
         cycle = advice.cycle[: len("2013-03")]
     if advice.action == "wire-check":
         wired, number = advice.cycle.split("/")
         cycle = f"{wired[: len('2013')]}-{number}"
+    if advice.kind in SEASONAL:
+        # of a cue for a pest the part of the season, not the pest
+        season, part, *_ = advice.cycle.split("/")
+        cycle = season if advice.action == "prune-structure" else f"{season}-{part}"
     return f"{situation.garden.id}/{advice.kind}/{advice.action}/{group}/{cycle}"
 
 
 def _group(situation: Situation, advice: Advice) -> str:
     place = situation.trees[advice.tree].place
-    if advice.action == "repot-window":
+    if advice.action in REPOTTINGS:
         return place if len(situation.garden.trees) > MANY_TREES else advice.tree
     if advice.action in ("wire-check", "winter-shelter", "out-of-shelter"):
         return place

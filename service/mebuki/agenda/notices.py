@@ -16,7 +16,21 @@ from mebuki.domain.advice import CareKind, Days
 from mebuki.domain.wording import days_text, weekday_text
 
 COMING_DAYS = 7
-QUIET = frozenset({"aftercare", "check-size"})
+QUIET = frozenset(
+    {
+        "aftercare",
+        "bend-guard",
+        "check-size",
+        "mend-records",
+        "too-warm",
+        "winter-water",
+        "prune-structure",
+        "deadwood-season",
+        "feed-season",
+        "feed-stop",
+        "scout",
+    }
+)
 """Long-running entries that the digest names only on their first day."""
 
 
@@ -74,7 +88,7 @@ def _digest(situation: Situation, entries: Sequence[Entry]) -> Iterator[Notice]:
     waiting = [
         NoticeLine("Put off", f"{situation.name(each.tree)}: {each.blocked}", ())
         for each in sorted(situation.advice, key=lambda one: (one.tree, one.action))
-        if each.blocked and _near_advice(situation, each.span)
+        if each.blocked and each.action not in QUIET and _near_advice(situation, each.span)
     ]
     if not (today or running or coming or waiting):
         return

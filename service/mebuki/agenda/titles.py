@@ -2,15 +2,49 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from mebuki.agenda.grouping import Group
 from mebuki.agenda.situation import Situation
 from mebuki.domain.advice import Advice, Days
-from mebuki.domain.wording import count_text, day_text, temperature_text
+from mebuki.domain.wording import count_text, day_text, listing, temperature_text
 
 PUT_OFF = "Put off: "
 """How the title of an entry begins whose whole work must wait."""
+
+PESTS_NAMED = 2
+"""Pests that a title names before it counts the rest."""
+
+WORK: Mapping[str, str] = {
+    "prune-structure": "Cut branches where due",
+    "pinch": "Pinch new shoots",
+    "clip": "Clip long shoots",
+    "cut-back": "Cut back the shoots that ran",
+    "clip-after-flowering": "Clip after bloom",
+    "shorten-candles": "Shorten candles",
+    "decandle": "Cut candles",
+    "select-buds": "Choose buds, thin needles",
+    "defoliate": "Take off leaves",
+    "cut-leaves": "Cut large leaves in half",
+    "deadwood-season": "Deadwood, on dry warm days",
+    "feed-season": "Feeding season",
+    "feed-stop": "Last feed of the season",
+    "observe-buds": "Look whether buds are open",
+    "observe-minimum": "Read a minimum thermometer on a clear night",
+    "observe-weigh": "Weigh a pot after watering and a day later",
+}
+"""What a title says of seasonal work and of requests, by action."""
+
+_PUT_OFF: Mapping[str, str] = {
+    "repot-window": "repot",
+    "repot-autumn": "repot",
+    "prune-structure": "cutting branches,",
+    "decandle": "cutting candles,",
+    "defoliate": "taking off leaves,",
+    "deadwood-season": "deadwood,",
+    "feed-season": "feeding,",
+}
+"""What is put off, before the name of a tree, by action."""
 
 HARD_FROST, FROST = -4.0, -2.0
 """Air temperatures [°C] below which a frost is called hard, and below which it is not light."""
@@ -60,7 +94,7 @@ def verb(advice: tuple[Advice, ...]) -> str:
 
 
 def _put_off(situation: Situation, group: Group) -> str:
-    deed = "repot" if group.action == "repot-window" else group.action
+    deed = _PUT_OFF.get(group.action, group.action)
     return f"{PUT_OFF}{deed} {who(situation, group.put_off)}"
 
 
@@ -114,13 +148,58 @@ def _frozen(situation: Situation, group: Group) -> str:
     return f"Frozen root ball, do not water: {who(situation, group.open)}"
 
 
+def _work(situation: Situation, group: Group) -> str:
+    """Return the title of work that has a window of days for each tree."""
+    return f"{WORK[group.action]}: {who(situation, group.open)}{_when(group.open)}"
+
+
+def _when(advice: tuple[Advice, ...]) -> str:
+    """Return nothing where the days of the entry say it, a word where they differ."""
+    return ", each in its window" if len({each.span for each in advice}) > 1 else ""
+
+
+def _scout(situation: Situation, group: Group) -> str:
+    ordered = sorted(group.open, key=lambda each: (_first(each), each.fact))
+    pests = list(dict.fromkeys(each.fact.partition(":")[0] for each in ordered))
+    more = f" and {len(pests) - PESTS_NAMED} more" if len(pests) > PESTS_NAMED else ""
+    named = listing(pests) if not more else ", ".join(pests[:PESTS_NAMED])
+    return f"Look for {named}{more}: {who(situation, group.open)}"
+
+
+def _first(advice: Advice) -> int:
+    return advice.span.first.toordinal() if isinstance(advice.span, Days) else 0
+
+
+def _observe(situation: Situation, group: Group) -> str:
+    return f"{WORK[group.action]}: {who(situation, group.open)}"
+
+
 def _size(situation: Situation, group: Group) -> str:
     return f"Measure pot and crown again: {who(situation, group.open)}"
 
 
+HARD: Mapping[str, str] = {
+    "heat-day": "Heat at the pots: shade",
+    "gale-day": "Gusts: tie down",
+    "frozen-wind": "Wind on frozen roots: shelter",
+    "winter-water": "Feel the pots at rest, water dry ones:",
+    "water-before-frost": "Hard frost ahead, water dry pots by day:",
+    "bend-guard": "Bent in the cold, keep from frost:",
+    "too-warm": "Too warm in winter, move to the cold:",
+    "mend-records": "Records to mend:",
+}
+"""Titles that end with the name of a tree or how many, by action."""
+
+
+def _hard(situation: Situation, group: Group) -> str:
+    return f"{HARD[group.action]} {who(situation, group.open)}"
+
+
 _TITLES: dict[str, Callable[[Situation, Group], str]] = {
     "repot-window": _repot,
+    "repot-autumn": _repot,
     "aftercare": _aftercare,
+    **dict.fromkeys(HARD, _hard),
     "wire-check": _wire,
     "frost-night": _frost,
     "winter-night": _winter,
@@ -129,4 +208,7 @@ _TITLES: dict[str, Callable[[Situation, Group], str]] = {
     "water-today": _water,
     "do-not-water-frozen": _frozen,
     "check-size": _size,
+    "scout": _scout,
+    **dict.fromkeys((each for each in WORK if not each.startswith("observe")), _work),
+    **dict.fromkeys((each for each in WORK if each.startswith("observe")), _observe),
 }

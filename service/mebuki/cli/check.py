@@ -33,7 +33,8 @@ def check(
     """Look through settings, gardens and rules; write nothing.
 
     Exit code 2 if anything is wrong: every fault is told with its file, key,
-    line and what is allowed.
+    line and what is allowed. Records that contradict others are named in notes;
+    they are no fault, and are not used.
     """
     from mebuki.errors import FilesError
     from mebuki.rulebook import check_files
@@ -43,11 +44,13 @@ def check(
     looked_at = _gardens(files or [], garden, settings)
     faults += check_files(looked_at, own, _latest_today())
     if as_json:
-        typer.echo(json.dumps({"faults": [asdict(fault) for fault in faults]}, indent=2))
+        told = {"faults": [asdict(fault) for fault in faults]}
+        notes = [] if faults else _notes(looked_at, own)
+        typer.echo(json.dumps({**told, "notes": notes}, indent=2, ensure_ascii=False))
         raise typer.Exit(2 if faults else 0)
     if faults:
         raise FilesError(faults)
-    typer.echo(_all_well(looked_at, own))
+    typer.echo("\n".join([_all_well(looked_at, own), *_notes(looked_at, own)]))
 
 
 def _settings() -> tuple[Settings, list[Fault]]:
@@ -73,6 +76,28 @@ def _latest_today() -> date:
     from mebuki.clock import SystemClock
 
     return (SystemClock().now() + AHEAD).date()
+
+
+def _notes(files: Sequence[Path], own: Path | None) -> list[str]:
+    """Return the records of gardens that contradict others, one a line."""
+    from mebuki.domain.history import contradictions
+    from mebuki.rulebook import read_garden, read_taxa
+
+    taxa = read_taxa(own)
+    return [
+        f"Note: {file.name}: {tree.name}: {doubt}"
+        for file in files
+        if file.suffix == ".toml" and _is_garden(file)
+        for tree in read_garden(file, taxa).trees
+        for doubt in contradictions(tree)
+    ]
+
+
+def _is_garden(file: Path) -> bool:
+    """Whether a file that has passed the check is a garden, not a file of rules."""
+    import tomllib
+
+    return "trees" in tomllib.loads(file.read_text("utf-8"))
 
 
 def _all_well(files: Sequence[Path], own: Path | None) -> str:

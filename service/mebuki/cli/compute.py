@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 app = typer.Typer(
     help="One science function on a CSV table; the result goes to standard output.",
     no_args_is_help=True,
+    rich_markup_mode=None,  # square brackets in a help text are units
 )
 
 DailyFile = Annotated[

@@ -1,4 +1,4 @@
-"""``mebuki explain``: the numbers, rules and sources behind the advice for one tree."""
+"""``mebuki explain``: the year of one tree in plain words, and the numbers behind it."""
 
 from __future__ import annotations
 
@@ -10,8 +10,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from mebuki.agenda.year import year_of
 from mebuki.domain.advice import Advice, CareKind, Days
 from mebuki.domain.garden import Garden
+from mebuki.domain.history import contradictions
 from mebuki.domain.outlook import Milestone, StageOutlook, TreeOutlook
 from mebuki.domain.taxon import Taxon
 from mebuki.domain.tree import Tree
@@ -36,7 +38,10 @@ def explain(
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
 ) -> None:
-    """Tell why: what is coming for a tree, how sure it is, what blocks it, with sources."""
+    """Tell the year of a tree: what is coming in order, why, how sure, what must wait.
+
+    The numbers, rules and sources behind each advice follow.
+    """
     from mebuki.agenda.entry import Published
     from mebuki.bootstrap import plan_day, read_inputs
     from mebuki.cli.days import nominal
@@ -71,6 +76,11 @@ def _text(plan: Plan, tree: Tree, advice: list[Advice]) -> Iterator[str]:
     yield f"on {plan.garden.place(tree.place).name}, {tree.pot}, {tree.vigour}, {tree.development}"
     yield f"as known on {plan.on}, weather {outlook.freshness}"
     yield ""
+    yield from year_of(plan.situation, tree.id, advice)
+    yield from _mend(tree)
+    yield ""
+    yield "The numbers"
+    yield ""
     yield "The season (earliest of ten, likely, latest of ten)"
     for stage in outlook.stages:
         yield "  " + _stage_line(stage)
@@ -81,6 +91,15 @@ def _text(plan: Plan, tree: Tree, advice: list[Advice]) -> Iterator[str]:
         yield from _advice_lines(each)
     for remark in (*outlook.remarks, *plan.picture.remarks):
         yield f"Note: {remark}"
+
+
+def _mend(tree: Tree) -> Iterator[str]:
+    """Yield the records that contradict others and are not used."""
+    doubts = contradictions(tree)
+    if doubts:
+        yield ""
+        yield "Records to mend; they are not used until then"
+        yield from (f"  {doubt}" for doubt in doubts)
 
 
 def _models(taxon: Taxon, outlook: TreeOutlook) -> Iterator[str]:

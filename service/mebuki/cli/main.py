@@ -12,7 +12,20 @@ import zoneinfo
 import typer
 
 from mebuki import __version__
-from mebuki.cli import check, compute, compute_pot, demo, explain, round_
+from mebuki.cli import (
+    backup,
+    check,
+    compute,
+    compute_pot,
+    demo,
+    explain,
+    place,
+    restore,
+    round_,
+    taxa,
+    trees,
+    weather,
+)
 from mebuki.errors import FilesError, InputError, MebukiError
 
 app = typer.Typer(
@@ -21,11 +34,18 @@ app = typer.Typer(
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
+    rich_markup_mode=None,  # square brackets in a help text are units
 )
 app.command("demo")(demo.demo)
 app.command("round")(round_.round_)
 app.command("explain")(explain.explain)
 app.command("check")(check.check)
+app.command("taxa")(taxa.taxa)
+app.command("weather")(weather.weather)
+app.command("place")(place.place)
+app.command("backup")(backup.backup)
+app.command("restore")(restore.restore)
+app.add_typer(trees.app, name="trees")
 compute_pot.register(compute.app)
 app.add_typer(compute.app, name="compute")
 

@@ -21,7 +21,7 @@ def round_(
     ] = None,
     weather: Annotated[
         str | None,
-        typer.Option(help="A measured hourly series (CSV); the demo year if none is set."),
+        typer.Option(help="A measured hourly series (CSV), or live; the demo year if none is set."),
     ] = None,
     out: Annotated[
         Path | None, typer.Option(help="The folder for feed, mails, report and state.")
@@ -34,19 +34,15 @@ def round_(
     from mebuki.cli.summary import as_data, summary
     from mebuki.settings import read_settings
 
+    if weather == LIVE and on is not None:
+        msg = (
+            f"--on {on} --weather live: live weather knows only the present; leave one out"
+        )
+        raise InputError(msg)
     settings = read_settings()
-    inputs = read_inputs(settings, garden, _weather_file(weather))
+    file = None if weather is None or weather == LIVE else Path(weather)
+    inputs = read_inputs(settings, garden, file, live=weather == LIVE)
     day, at = nominal(inputs.garden.site, on)
     folder = out or settings.out_dir
     done = run_round(inputs, day, at, exits(settings, folder, keep_state=True), folder)
     typer.echo(as_data(done) if as_json else summary(done))
-
-
-def _weather_file(weather: str | None) -> Path | None:
-    if weather == LIVE:
-        msg = (
-            "--weather live: this version has no live provider yet; "
-            "name a file of measured hourly weather (CSV)"
-        )
-        raise InputError(msg)
-    return None if weather is None else Path(weather)

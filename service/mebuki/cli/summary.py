@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterator
 from datetime import timedelta
 
+from mebuki.agenda.absence import absence_lines
 from mebuki.agenda.entry import Entry, EntryStatus
 from mebuki.bootstrap import Done
 from mebuki.domain.advice import CareKind, Days, Moments
@@ -24,6 +25,7 @@ def summary(done: Done) -> str:
         f"{plan.on:%A} {plan.on.day} {plan.on:%B %Y}",
         *_section("Today and tonight", _now(plan)),
         *_section(f"The next {NEXT_DAYS} days", _soon(plan)),
+        *_section("Going away (full pots, no rain)", iter(absence_lines(plan.situation))),
         *_section("Weather", _weather(plan)),
         *_section("Files", _files(done)),
     ]

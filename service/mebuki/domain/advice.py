@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
+from mebuki.domain.exposure import Refuge
 from mebuki.domain.figure import Figure
 from mebuki.domain.outlook import TreeOutlook
 from mebuki.domain.practice import Rulebook
@@ -126,6 +127,8 @@ class Advice:
         Keys of ``cautions.toml``.
     blocked
         Why it must wait, or empty.
+    weight
+        How much it would help, for requests of which only the best are told.
     """
 
     kind: CareKind
@@ -144,11 +147,23 @@ class Advice:
     cautions: tuple[str, ...] = ()
     blocked: str = ""
     threshold: float | None = None
+    weight: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """All that a rule may look at: one tree, on one day, at one moment (UTC)."""
+    """All that a rule may look at: one tree, on one day, at one moment (UTC).
+
+    Parameters
+    ----------
+    shelter_available
+        Whether some place of the garden that suits the tree keeps frost out.
+    shelters
+        The closed places of the garden that suit the tree, the mildest first,
+        whether or not they keep frost out in the coming nights.
+    doubts
+        Records of the tree that contradict others and are not used, in words.
+    """
 
     tree: Tree
     taxon: Taxon
@@ -159,3 +174,5 @@ class Case:
     on: date
     at: datetime
     shelter_available: bool
+    shelters: tuple[Refuge, ...] = ()
+    doubts: tuple[str, ...] = ()

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
+from mebuki.domain.exposure import HardDay
+from mebuki.domain.warmth import DegreeDays, HoursAhead
 from mebuki.domain.weather import Freshness
 
 LEVELS = tuple(range(5, 100, 5))
@@ -189,6 +191,16 @@ class TreeOutlook:
         season, as days for each of `LEVELS`.
     shoot_acclimation, root_acclimation
         Share [0..1] of midwinter hardiness present today.
+    hard_days
+        Heat, dryness and gusts of today and the next days.
+    cold_weeks
+        Weeks of chilling air that the tree has had at its place since the chill
+        season began; none where unknown.
+    degree_days
+        Warmth for insects and mites, one for each season that is told; empty
+        where unknown.
+    hours
+        Air and rain hour by hour; none where not told.
     other_clocks
         Median day of bud break in the running season by published models that
         the taxon file names, shown beside the default and not used by it.
@@ -210,6 +222,10 @@ class TreeOutlook:
     freshness: Freshness
     remarks: tuple[str, ...] = ()
     other_clocks: tuple[tuple[str, date | None], ...] = ()
+    degree_days: tuple[DegreeDays, ...] = ()
+    hours: HoursAhead | None = None
+    hard_days: tuple[HardDay, ...] = ()
+    cold_weeks: float | None = None
 
     def stage(self, milestone: Milestone, season: int) -> StageOutlook | None:
         """Return the distribution of a milestone in a season, or none."""

@@ -8,6 +8,7 @@ from typing import Literal
 from pydantic import Field
 
 from mebuki.domain.figure import Figure, Frozen
+from mebuki.domain.pest import PestCue
 
 
 class Practice(Frozen):
@@ -84,3 +85,4 @@ class Rulebook(Frozen):
     cautions: Mapping[str, CautionText]
     materials: Mapping[str, Material] = Field(default_factory=dict)
     wire: tuple[WireSize, ...] = ()
+    pests: Mapping[str, PestCue] = Field(default_factory=dict)

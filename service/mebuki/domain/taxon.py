@@ -33,6 +33,12 @@ MaintenanceCode = Literal[
     "clip", "pinch", "decandle", "single-flush", "let-run-then-cut", "after-flowering",
 ]  # fmt: skip
 
+StructuralWindow = Literal[
+    "winter", "late-winter", "late-winter-to-spring", "spring-to-early-summer", "late-spring",
+    "after-flowering", "early-summer", "summer", "early-autumn", "leaf-fall", "active-growth",
+]  # fmt: skip
+"""Parts of the year in which branches may be cut; `mebuki.rules.prune_windows` reckons them."""
+
 
 class ThermalClock(Frozen):
     """The heat a stage needs.
@@ -153,6 +159,7 @@ class Upkeep(Frozen):
     feed_stop_weeks: MaybeFigure = None
     feed_note: MaybePhrase = None
     structural_pruning: MaybePhrase = None
+    structural_windows: tuple[StructuralWindow, ...] = ()
     maintenance_code: MaintenanceCode | None = None
     maintenance: MaybePhrase = None
     decandle_weeks: MaybeFigure = None

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mebuki.domain.site import Site
+from mebuki.domain.warning import OfficialWarning
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -214,6 +215,14 @@ class WeatherPicture:
         The newest measured hour, or none.
     remarks
         Plain sentences a person must know (few climate years, gaps, ...).
+    warnings
+        Official warnings in force or to come, verbatim; never part of a probability.
+    disagreement
+        Typical difference [K] between the air temperatures that two providers
+        forecast for the next three days, or none where only one was asked.
+    ensemble_spread
+        Standard deviation [K] of the air temperature among the members of an
+        ensemble, one value for each hour of ``hourly``, NaN where unknown; or none.
     """
 
     site: Site
@@ -226,6 +235,9 @@ class WeatherPicture:
     provenance: tuple[Provenance, ...] = ()
     rejected: tuple[Rejected, ...] = ()
     remarks: tuple[str, ...] = field(default=())
+    warnings: tuple[OfficialWarning, ...] = ()
+    disagreement: float | None = None
+    ensemble_spread: Floats | None = None
 
     @property
     def age_hours(self) -> float:

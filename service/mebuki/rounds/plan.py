@@ -12,12 +12,11 @@ from mebuki.agenda.done import done_keys, held_keys
 from mebuki.agenda.entry import Published
 from mebuki.agenda.notices import notices
 from mebuki.agenda.situation import Sight, Situation
-from mebuki.domain.advice import Case
 from mebuki.domain.garden import Garden
-from mebuki.domain.outlook import TreeOutlook
 from mebuki.domain.practice import Rulebook
 from mebuki.domain.taxon import Taxon
 from mebuki.domain.weather import WeatherPicture
+from mebuki.rounds.cases import Rules, cases, sound_garden
 from mebuki.rounds.planned import Plan
 from mebuki.rules.evaluate import evaluate_all
 from mebuki.season.outlook import Stock, outlooks
@@ -34,15 +33,15 @@ def plan_garden(
     """Return what is to be shown and told for one garden on one local day.
 
     The garden is taken as it was known at the end of that day, so a round for
-    a past day does not know later records. The same arguments give the same
-    plan.
+    a past day does not know later records. Records that contradict others are
+    shown and not used. The same arguments give the same plan.
     """
     known = garden.known_on(on)
-    stock = Stock(known.trees, known.places, taxa, rulebook.substrates)
+    trusted = sound_garden(known)
+    stock = Stock(trusted.trees, known.places, taxa, rulebook.substrates)
     seen = outlooks(stock, picture, on)
-    found = settle(
-        evaluate_all(_cases(known, taxa, rulebook, seen, picture, on)), known, rulebook.practice
-    )
+    stated = cases(known, Rules(taxa, rulebook), seen, picture, on)
+    found = settle(evaluate_all(stated), trusted, rulebook.practice)
     situation = Situation(
         garden=known,
         advice=found,
@@ -59,7 +58,7 @@ def plan_garden(
         picture.at,
         noise_days=int(rulebook.practice.value("agenda.noise_days")),
         kept_days=int(rulebook.practice.value("agenda.cancelled_kept_days")),
-        done=done_keys(before.entries, known),
+        done=done_keys(before.entries, trusted),
         held=held_keys(before.entries, situation),
     )
     return Plan(
@@ -74,28 +73,3 @@ def plan_garden(
         notices=notices(situation, entries, before),
         rulebook=rulebook,
     )
-
-
-def _cases(
-    garden: Garden,
-    taxa: Mapping[str, Taxon],
-    rulebook: Rulebook,
-    seen: Mapping[str, TreeOutlook],
-    picture: WeatherPicture,
-    on: date,
-) -> list[Case]:
-    shelter = any(place.sheltered for place in garden.places)
-    return [
-        Case(
-            tree=tree,
-            taxon=taxa[tree.taxon],
-            place=garden.place(tree.place),
-            site=garden.site,
-            outlook=seen[tree.id],
-            rulebook=rulebook,
-            on=on,
-            at=picture.at,
-            shelter_available=shelter,
-        )
-        for tree in garden.trees
-    ]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from mebuki.agenda.entry import Entry, Notice
+from mebuki.agenda.situation import Sight, Situation
 from mebuki.domain.advice import Advice
 from mebuki.domain.garden import Garden
 from mebuki.domain.outlook import TreeOutlook
@@ -43,3 +44,16 @@ class Plan:
     entries: tuple[Entry, ...]
     notices: tuple[Notice, ...]
     rulebook: Rulebook
+
+    @property
+    def situation(self) -> Situation:
+        """What the agenda looked at."""
+        return Situation(
+            garden=self.garden,
+            advice=self.advice,
+            outlooks=self.outlooks,
+            sight=Sight.of(self.picture),
+            rulebook=self.rulebook,
+            on=self.on,
+            at=self.at,
+        )

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Protocol
 
 from mebuki.agenda.entry import Entry, Notice, Published
 from mebuki.domain.garden import Garden, Subscriber
 from mebuki.domain.site import Site
 from mebuki.domain.weather import WeatherPicture
+from mebuki.rounds.planned import Plan
 
 
 class WeatherSource(Protocol):
@@ -81,4 +82,82 @@ class FeedShelf(Protocol):
 
     def put(self, garden: str, content: bytes) -> None:
         """Replace the feed of a garden, whole or not at all."""
+        ...
+
+
+class Ledger(Protocol):
+    """All that a round leaves behind, kept as one: whole or not at all, and once."""
+
+    def commit(
+        self, plan: Plan, published: Published, letters: Sequence[Letter], feed: bytes
+    ) -> bool:
+        """Keep the state, the letters and the feed that a plan leads to.
+
+        Returns
+        -------
+        bool
+            False if the round of this garden and moment was kept before: nothing
+            is changed then.
+
+        Raises
+        ------
+        mebuki.errors.InputError
+            If a later round of the garden was kept already.
+        mebuki.errors.FaultError
+            If it cannot be written; nothing is kept then.
+        """
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Posting:
+    """A letter claimed for sending.
+
+    Parameters
+    ----------
+    number
+        Under which the outbox knows it.
+    attempts
+        How often it was claimed, this time too.
+    put_at
+        Since when it waits (UTC).
+    """
+
+    number: int
+    letter: Letter
+    attempts: int
+    put_at: datetime
+
+
+class PostOffice(Protocol):
+    """The sending side of an outbox."""
+
+    def claim(self, at: datetime, lease: timedelta, limit: int = 100) -> tuple[Posting, ...]:
+        """Return letters that are due, oldest first, held for nobody else until the lease ends."""
+        ...
+
+    def sent(self, number: int, at: datetime) -> bool:
+        """Note that a letter was taken over; False if that was noted before."""
+        ...
+
+    def put_off(self, number: int, until: datetime, reason: str) -> bool:
+        """Have a letter tried again later; False if it was sent meanwhile."""
+        ...
+
+    def give_up(self, number: int, at: datetime, reason: str) -> bool:
+        """Have a letter never tried again; it stays, with the reason."""
+        ...
+
+
+class Mailer(Protocol):
+    """A way to a mail server."""
+
+    def send(self, letter: Letter) -> None:
+        """Hand over one letter, as its bytes are; on return the server has taken it.
+
+        Raises
+        ------
+        mebuki.errors.DeliveryError
+            If it was not taken over, or that is not known.
+        """
         ...

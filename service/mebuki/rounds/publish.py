@@ -4,6 +4,8 @@ The order makes the step repeatable. Letters come first: one that is kept
 already is left as it is, so a round that was cut before its state was saved
 finds them there and doubles nothing. The state comes next, the feed last: a
 feed that is missing is written again by the same round.
+
+Where there is a ledger, it keeps all of them in one step instead.
 """
 
 from __future__ import annotations
@@ -16,6 +18,7 @@ from mebuki.rounds.ports import (
     AgendaStore,
     CalendarWriter,
     FeedShelf,
+    Ledger,
     Letter,
     LetterWriter,
     Outbox,
@@ -24,13 +27,21 @@ from mebuki.rounds.ports import (
 
 @dataclass(frozen=True, slots=True)
 class Exits:
-    """The ways out of a round."""
+    """The ways out of a round.
+
+    Parameters
+    ----------
+    ledger
+        Takes state, letters and feed in one step, in the place of ``store``,
+        ``outbox`` and ``shelf``; none for files.
+    """
 
     store: AgendaStore
     calendar: CalendarWriter
     letters: LetterWriter
     outbox: Outbox
     shelf: FeedShelf
+    ledger: Ledger | None = None
 
 
 def publish(plan: Plan, before: Published, exits: Exits) -> tuple[Letter, ...]:
@@ -43,12 +54,13 @@ def publish(plan: Plan, before: Published, exits: Exits) -> tuple[Letter, ...]:
         for notice in plan.notices
         for subscriber in plan.garden.subscribers
     )
-    exits.outbox.put(letters)
     told = (*before.notices, *(notice.key for notice in plan.notices))
-    exits.store.save(
-        plan.garden.id,
-        Published(at=plan.at, entries=plan.entries, notices=tuple(dict.fromkeys(told))),
-    )
+    published = Published(at=plan.at, entries=plan.entries, notices=tuple(dict.fromkeys(told)))
     credits_ = tuple(dict.fromkeys(part.credit for part in plan.picture.provenance if part.credit))
-    exits.shelf.put(plan.garden.id, exits.calendar.write(plan.garden, plan.entries, credits_))
+    feed = exits.calendar.write(plan.garden, plan.entries, credits_)
+    if exits.ledger is not None:
+        return letters if exits.ledger.commit(plan, published, letters, feed) else ()
+    exits.outbox.put(letters)
+    exits.store.save(plan.garden.id, published)
+    exits.shelf.put(plan.garden.id, feed)
     return letters

@@ -43,7 +43,7 @@ def check_files(
     faults += [fault for told in broken.values() for fault in told]
     for path in files:
         try:
-            if not _as_rule_file(path, book):
+            if not _as_rule_file(path, book, config_dir):
                 read_garden(
                     path, taxa, substrates=book.substrates, today=today, disabled=broken
                 )  # fmt: skip
@@ -52,13 +52,13 @@ def check_files(
     return faults
 
 
-def _as_rule_file(path: Path, book: Rulebook) -> bool:
+def _as_rule_file(path: Path, book: Rulebook, config_dir: Path | None) -> bool:
     """Read a file as a rule file if it is one; return whether it is."""
     if path.name in RULE_FILES:
         read_rule_file(path, book)
         return True
     if path.parent.name == TAXA or "scientific_name" in read_document(path).data:
-        read_taxon_file(path)
+        read_taxon_file(path, config_dir)
         return True
     return False
 

@@ -11,10 +11,10 @@ from typing import Any
 from mebuki.domain.garden import Garden, slug
 from mebuki.domain.taxon import Taxon
 from mebuki.errors import FilesError
-from mebuki.rulebook.documents import read_document
+from mebuki.rulebook.documents import Document, read_document
 from mebuki.rulebook.lines import Key
 from mebuki.rulebook.taxa import near_taxa
-from mebuki.rulebook.validation import add_fault, validated
+from mebuki.rulebook.validation import Faults, add_fault, validated
 from mebuki.rulebook.wording import did_you_mean
 
 
@@ -64,11 +64,7 @@ def read_garden(
         With every fault in the file.
     """
     document = read_document(path)
-    known = Known(taxa, substrates, today, disabled)
-    garden, faults = validated(document, Garden, document.data)
-    faults.pop((), None)
-    for fault in _found(document.data, known):
-        add_fault(faults, document, *fault)
+    garden, faults = judge(document, Known(taxa, substrates, today, disabled))
     if faults:
         raise FilesError(document.in_order(faults))
     if garden is None:
@@ -76,6 +72,15 @@ def read_garden(
         raise AssertionError(msg)
     kept = tuple(tree for tree in garden.trees if tree.taxon not in disabled)
     return garden.model_copy(update={"trees": kept})
+
+
+def judge(document: Document, known: Known) -> tuple[Garden | None, Faults]:
+    """Return the garden in a document, if it is one, and every fault in it by its key."""
+    garden, faults = validated(document, Garden, document.data)
+    faults.pop((), None)
+    for fault in _found(document.data, known):
+        add_fault(faults, document, *fault)
+    return garden, faults
 
 
 Found = tuple[Key, object, str]

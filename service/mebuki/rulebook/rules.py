@@ -1,4 +1,4 @@
-"""Practice, substrates, wire and cautions: a person's own file laid over the shipped one."""
+"""Practice, substrates, wire, cautions and pests: a person's own file laid over the shipped one."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from mebuki.domain.figure import Figure
+from mebuki.domain.pest import PestCue
 from mebuki.domain.practice import (
     CautionText,
     Material,
@@ -22,8 +23,8 @@ from mebuki.rulebook.validation import Faults, M, add_fault, validated
 from mebuki.rulebook.wording import did_you_mean
 
 PRACTICE, SUBSTRATES = "practice.toml", "substrates.toml"
-CAUTIONS, WIRE = "cautions.toml", "wire.toml"
-RULE_FILES = (PRACTICE, SUBSTRATES, CAUTIONS, WIRE)
+CAUTIONS, WIRE, PESTS = "cautions.toml", "wire.toml", "pests.toml"
+RULE_FILES = (PRACTICE, SUBSTRATES, CAUTIONS, WIRE, PESTS)
 _NEEDS_TABLE = "must be a table of keys and values"
 
 
@@ -79,6 +80,7 @@ def read_rule_file(path: Path, under: Rulebook) -> Rulebook:
     document = read_document(path)
     readers = {
         PRACTICE: _practice, SUBSTRATES: _substrates, CAUTIONS: _cautions, WIRE: _wire,
+        PESTS: _pests,
     }  # fmt: skip
     changes, faults = readers[path.name](document, under)
     if faults:
@@ -125,13 +127,23 @@ def _substrates(document: Document, under: Rulebook) -> tuple[dict[str, object],
 
 
 def _cautions(document: Document, under: Rulebook) -> tuple[dict[str, object], Faults]:
-    faults: Faults = {}
-    found: dict[str, CautionText] = {}
-    for key, raw in document.data.items():
-        caution = _one(document, CautionText, _named(key, raw), (key,), faults)
-        if caution is not None:
-            found[key] = caution
+    found, faults = _tables(document, CautionText)
     return {"cautions": {**under.cautions, **found}}, faults
+
+
+def _pests(document: Document, under: Rulebook) -> tuple[dict[str, object], Faults]:
+    found, faults = _tables(document, PestCue)
+    return {"pests": {**under.pests, **found}}, faults
+
+
+def _tables(document: Document, model: type[M]) -> tuple[dict[str, M], Faults]:
+    """Return the values of a file in which every table is one, by its name."""
+    faults: Faults = {}
+    found = {
+        key: _one(document, model, _named(key, raw), (key,), faults)
+        for key, raw in document.data.items()
+    }
+    return {key: value for key, value in found.items() if value is not None}, faults
 
 
 def _wire(document: Document, under: Rulebook) -> tuple[dict[str, object], Faults]:

@@ -5,14 +5,36 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from mebuki.domain.advice import Advice, Case
-from mebuki.rules import frost, repot, water, winter, wire
+from mebuki.rules import (
+    deadwood,
+    feed,
+    frost,
+    heat,
+    observe,
+    prune,
+    records,
+    repot,
+    scout,
+    water,
+    wind,
+    winter,
+    wire,
+)
 
 RULES: tuple[Callable[[Case], tuple[Advice, ...]], ...] = (
     frost.advise,
     winter.advise,
+    heat.advise,
+    wind.advise,
     water.advise,
     repot.advise,
     wire.advise,
+    prune.advise,
+    deadwood.advise,
+    feed.advise,
+    scout.advise,
+    observe.advise,
+    records.advise,
 )
 """The rules in the order in which their advice is listed."""
 

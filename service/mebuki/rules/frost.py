@@ -1,10 +1,12 @@
 """Frost: which trees the coming nights would harm, and what to do with them before dark.
 
 A root ball just repotted stands no frost for some weeks: its new tips have no
-hardiness. Buds stand less the further they have moved, open leaves almost none.
-The chance of harm is taken over what the stage may be that night and how far
-the forecast may be wrong; a deed is asked for when it exceeds what a tree of
-this value can bear. A smaller chance is kept in view (``frost-watch``) without
+hardiness. Wood bent in autumn or winter stands none either. Buds stand less the
+further they have moved, open leaves almost none.
+
+The chance of harm is taken over what the stage may be that night and how far the
+forecast may be wrong; a deed is asked for when it exceeds what a tree of this value
+can bear. A smaller chance is kept in view (``frost-watch``) without
 a deed, so that a warning is not taken back too soon. Trees where frost is kept
 out get none.
 """
@@ -27,6 +29,7 @@ from mebuki.domain.advice import (
 )
 from mebuki.domain.outlook import Milestone, Night, RootNight
 from mebuki.domain.wording import chance_text, dated, percent_text, temperature_text
+from mebuki.rules.bends import bent, guarded_until
 from mebuki.rules.hazards import lifting, lifting_reasons
 from mebuki.rules.risk import (
     FORECAST_NIGHTS,
@@ -37,6 +40,7 @@ from mebuki.rules.risk import (
     span_reason,
     urgency_of_night,
 )
+from mebuki.rules.shelter import place_words
 from mebuki.season.decision import probability_below
 from mebuki.season.frost_thresholds import (
     CriticalTemperature,
@@ -54,6 +58,12 @@ STAGES = (
     (Milestone.GROWN, "soft leaves"),
 )
 """Tender stages in order, each with its name."""
+
+BENT, ROOTS = "bent wood", "fresh roots"
+"""What a night may harm beside buds and leaves."""
+
+RULE = {ROOTS: "frost R26", BENT: "frost R19"}
+"""The rule behind each of these; for growth R60 and R61."""
 
 SHELTERED = ("cold-frame", "shed", "indoors")
 
@@ -83,7 +93,11 @@ def _nights(case: Case) -> Iterable[Advice]:
     for night in case.outlook.nights:
         if not 0 <= night.lead_days <= FORECAST_NIGHTS:
             continue
-        harms = [*_to_roots(case, night, roots.get(night.evening)), *_to_growth(case, night)]
+        harms = [
+            *_to_roots(case, night, roots.get(night.evening)),
+            *_to_bent_wood(case, night),
+            *_to_growth(case, night),
+        ]
         worst = max(harms, key=lambda harm: harm.chance, default=None)
         if worst is not None and worst.chance >= clear:
             yield _for_night(case, night, worst, threshold)
@@ -106,7 +120,25 @@ def _to_roots(case: Case, night: Night, root: RootNight | None) -> Iterable[Harm
         chance = max(chance, _below(limit.value, root.wall_minimum, root.spread))
         wall = f"{temperature_text(root.wall_minimum)} ± {root.spread:.1f}"
         reasons.append(Reason("root ball at the wall", wall, "pot model"))
-    yield Harm("fresh roots", chance, night.air_minimum, limit.value, tuple(reasons))
+    yield Harm(ROOTS, chance, night.air_minimum, limit.value, tuple(reasons))
+
+
+def _to_bent_wood(case: Case, night: Night) -> Iterable[Harm]:
+    record = bent(case, "major-bend")
+    if record is None or night.evening > guarded_until(case, record.on):
+        return
+    limit = case.rulebook.practice.figure("wire.bend_frost_limit")
+    reasons = (
+        Reason("bent strongly", dated(record.on), "your records"),
+        span_reason(
+            "kept from frost after a bend",
+            case.rulebook.practice.figure("wire.frost_guard_weeks"),
+            "weeks",
+        ),
+        span_reason("bent wood stands down to", limit, "°C"),
+    )
+    chance = _below(limit.value, night.air_minimum, night.spread)
+    yield Harm(BENT, chance, night.air_minimum, limit.value, reasons)
 
 
 def _to_growth(case: Case, night: Night) -> Iterable[Harm]:
@@ -174,7 +206,7 @@ def _for_night(case: Case, night: Night, harm: Harm, threshold: float) -> Advice
         urgency=urgency_of_night(night.lead_days) if acts else Urgency.FUTURE,
         severity=severity_of(case, harm.chance) if acts else Severity.MINOR,
         certainty=certainty_of(harm.chance) if acts else Certainty.UNLIKELY,
-        rule="frost R26" if harm.what == "fresh roots" else "frost R60 R61",
+        rule=RULE.get(harm.what, "frost R60 R61"),
         reasons=(*_night_reasons(case, night), *harm.reasons, *lifting_reasons(case)),
         probability=harm.chance,
         threshold=threshold,
@@ -193,7 +225,8 @@ def _night_reasons(case: Case, night: Night) -> tuple[Reason, ...]:
 
 def _deed(case: Case, night: Night) -> str:
     if case.shelter_available:
-        return "Bring into a frost-free place before dark."
+        where = place_words(case, harm_threshold(case).value, "a frost-free place")
+        return f"Bring into {where} before dark."
     if case.place.kind in SHELTERED:
         return "Close the place before dark and lay fleece over it."
     cover = "Set on the ground against a wall and cover with fleece before dark"

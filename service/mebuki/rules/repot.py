@@ -1,22 +1,32 @@
 """Repotting: when it is due, when its window opens and closes, and the care after it.
 
 A tree is due when the years since its last repotting reach the interval of its
-taxon (shorter in training, longer once refined), or when no repotting is on
-record. The window follows the taxon's cue, for temperate trees from bud swell
+taxon (shorter in training and for a strong tree, longer once refined or old), or when
+no repotting is on record. The window follows the taxon's cue, for temperate trees from bud swell
 to the day before the first bud opens, always before the leaves unfold. Roots
 just cut stand no frost: where frost is still likely afterwards, the advice asks
 for a frost-free place, and waits if the garden has none. A weak tree waits.
-For some weeks after repotting the tree wants shade, no feed and no frost.
+Where the spring was missed and the taxon allows it, early autumn is offered. For
+some weeks after repotting the tree wants shade, no feed and no frost.
 """
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import timedelta
 
-from mebuki.domain.advice import Advice, CareKind, Case, Certainty, Days, Reason, Severity, Urgency
+from mebuki.domain.advice import Advice, CareKind, Case, Certainty, Days, Reason, Severity
 from mebuki.domain.figure import Figure
-from mebuki.domain.wording import chance_text, dated, day_text, percent_text, temperature_text
+from mebuki.domain.wording import (
+    chance_text,
+    dated,
+    day_text,
+    number_text,
+    percent_text,
+    temperature_text,
+)
+from mebuki.rules.aftercare import aftercare
 from mebuki.rules.hazards import lifting, lifting_reasons, toxicity
+from mebuki.rules.recipe import materials
 from mebuki.rules.risk import (
     certainty_of,
     harm_threshold,
@@ -24,7 +34,8 @@ from mebuki.rules.risk import (
     span_reason,
     urgency_of_days,
 )
-from mebuki.rules.windows import Window, repot_window
+from mebuki.rules.shelter import named, shelter_reasons
+from mebuki.rules.windows import Window, later_window, repot_window
 
 YEAR_DAYS = 365.25
 GRACE = timedelta(days=7)
@@ -34,13 +45,16 @@ Its last day may move by some days from one forecast to the next; without this
 the advice would come and go.
 """
 
+OFFERED = timedelta(days=60)
+"""How long before it opens a later window is offered for one that was missed (default)."""
+
 EARLY_YEARS = 0.4
 """A spring may come early: so much less than whole years counts as whole [years]."""
 
 
 def advise(case: Case) -> tuple[Advice, ...]:
     """Return the coming repotting window, if due, and the care after a recent repotting."""
-    found = (_window_advice(case), _aftercare(case))
+    found = (_window_advice(case), _later_advice(case), aftercare(case))
     return tuple(advice for advice in found if advice is not None)
 
 
@@ -52,10 +66,36 @@ def _window_advice(case: Case) -> Advice | None:
     return None
 
 
+def _later_advice(case: Case) -> Advice | None:
+    """Return the early-autumn window of a tree whose own window of this season was missed."""
+    season = case.outlook.season
+    missed = repot_window(case, season)
+    later = later_window(case, season)
+    if missed is None or later is None or case.on <= missed.last + GRACE:
+        return None
+    if not later.first - OFFERED <= case.on <= later.last + GRACE:
+        return None
+    if later.first <= missed.last or not _due(case, later):
+        return None
+    return _for_window(case, later, missed)
+
+
 def _interval(case: Case) -> Figure:
-    repotting = case.taxon.repotting
-    training = case.tree.development == "training"
-    return repotting.years_young if training else repotting.years_mature
+    """Return the years between repottings: of a young or a mature tree, less for a strong one."""
+    repotting, practice = case.taxon.repotting, case.rulebook.practice
+    born, grown = case.tree.born, practice.value("repot.mature_age_years")
+    old = born is not None and case.on.year - born > grown
+    young = case.tree.development == "training" and not old
+    figure = repotting.years_young if young else repotting.years_mature
+    if case.tree.vigour != "strong":
+        return figure
+    factor = practice.value("repot.strong_factor")
+    return figure.model_copy(update={"value": max(figure.value * factor, 1.0)})
+
+
+def _interval_name(case: Case) -> str:
+    strong = ", strong tree" if case.tree.vigour == "strong" else ""
+    return f"interval, {case.tree.development}{strong}"
 
 
 def _due(case: Case, window: Window) -> bool:
@@ -66,13 +106,13 @@ def _due(case: Case, window: Window) -> bool:
     return years >= _interval(case).value - EARLY_YEARS
 
 
-def _for_window(case: Case, window: Window) -> Advice:
+def _for_window(case: Case, window: Window, missed: Window | None = None) -> Advice:
     day = case.on if window.first <= case.on else window.likely
     chance = window.chance_on(day)
     frost = _frost_after(case, window)
     return Advice(
         kind=CareKind.REPOT,
-        action="repot-window",
+        action="repot-autumn" if missed else "repot-window",
         tree=case.tree.id,
         cycle=str(window.season),
         span=Days(window.first, window.last, window.likely),
@@ -81,8 +121,15 @@ def _for_window(case: Case, window: Window) -> Advice:
         urgency=urgency_of_days(case.on, window.first, window.last),
         severity=Severity.MODERATE,
         certainty=Certainty.POSSIBLE if chance is None else certainty_of(chance),
-        rule="repot R20 R23 R26",
-        reasons=(*_due_reasons(case), *_window_reasons(window), *_frost_reasons(case, frost)),
+        rule="repot R31 R23 R26" if missed else "repot R20 R23 R26",
+        reasons=(
+            *_due_reasons(case),
+            *_window_reasons(window),
+            *_missed_reasons(case, missed),
+            *_frost_reasons(case, frost),
+            *shelter_reasons(case),
+            *materials(case),
+        ),
         probability=chance,
         cautions=("sharp-tools", *lifting(case), *toxicity(case)),
         blocked=_blocked(case, window, frost),
@@ -94,9 +141,20 @@ def _due_reasons(case: Case) -> tuple[Reason, ...]:
     told = f"{dated(last.on)}" if last else "not on record"
     return (
         Reason("last repotted", told, "your records"),
-        span_reason(f"interval, {case.tree.development}", _interval(case), "years"),
+        span_reason(_interval_name(case), _interval(case), "years"),
         share_reason("roots removed at most", case.taxon.repotting.root_share_max),
     )
+
+
+def _missed_reasons(case: Case, missed: Window | None) -> tuple[Reason, ...]:
+    if missed is None:
+        return ()
+    note = case.taxon.repotting.alternative_note
+    return (
+        Reason("missed", f"its window {missed.cue}, until {dated(missed.last)}", missed.source),
+        Reason("instead of waiting", f"autumn is second best{f': {note}' if note else ''}",
+               "practice"),
+    )  # fmt: skip
 
 
 def _window_reasons(window: Window) -> tuple[Reason, ...]:
@@ -139,9 +197,19 @@ def _deed(case: Case, window: Window, frost: float) -> str:
     if frost > harm_threshold(case).value:
         return told + (
             f"Frost afterwards is {chance_text(frost)}: keep the root ball above 0 °C for "
-            f"{weeks:g} weeks; it needs shelter on frosty nights."
+            f"{number_text(weeks)} weeks; it needs shelter on frosty nights{_where(case)}."
         )
-    return told + f"Keep the root ball above 0 °C for {weeks:g} weeks."
+    return told + f"Keep the root ball above 0 °C for {number_text(weeks)} weeks."
+
+
+def _where(case: Case) -> str:
+    """Return which place would give shelter: one that keeps frost out now, or one to watch."""
+    names = named(case, harm_threshold(case).value)
+    if names:
+        return f", such as {names}"
+    if case.shelters:
+        return f"; watch the thermometer in {case.shelters[0].place}, frost gets in there now"
+    return ""
 
 
 def _blocked(case: Case, window: Window, frost: float) -> str:
@@ -153,7 +221,8 @@ def _blocked(case: Case, window: Window, frost: float) -> str:
 
 
 def _blocked_by_frost(case: Case, window: Window, frost: float) -> str:
-    if case.shelter_available or frost <= harm_threshold(case).value:
+    sheltered = case.shelter_available or case.shelters
+    if sheltered or frost <= harm_threshold(case).value:
         return ""
     late = max((day for day in case.outlook.spring_frost if day is not None), default=window.last)
     return (
@@ -183,35 +252,3 @@ def _blocked_by_nights(case: Case, window: Window) -> str:
         f"a coming night falls to {temperature_text(coldest)} and no place keeps frost out: "
         f"wait until after {day_text(last)}"
     )
-
-
-def _aftercare(case: Case) -> Advice | None:
-    last = case.tree.last("repotted")
-    practice = case.rulebook.practice
-    frost_free = practice.figure("repot.frost_free_weeks")
-    if last is None or case.on > _after(last.on, frost_free):
-        return None
-    shade, feed = practice.figure("repot.shelter_weeks"), practice.figure("repot.feed_pause_weeks")
-    steps = (("shade and wind shelter", shade), ("no feed", feed), ("no frost", frost_free))
-    told = ", ".join(f"{name} until {day_text(_after(last.on, span))}" for name, span in steps)
-    return Advice(
-        kind=CareKind.REPOT,
-        action="aftercare",
-        tree=case.tree.id,
-        cycle=last.on.isoformat(),
-        span=Days(last.on, _after(last.on, frost_free)),
-        fact=f"repotted {day_text(last.on)}: {told}",
-        deed=(
-            "Shade and shelter from wind first, no feed until the roots have grown, and no frost "
-            "on the root ball; the days are named below. Water when the surface dries."
-        ),
-        urgency=Urgency.EXPECTED,
-        severity=Severity.MODERATE,
-        certainty=Certainty.OBSERVED,
-        rule="repot R24 R25 R26",
-        reasons=tuple(span_reason(name, span, "weeks") for name, span in steps),
-    )
-
-
-def _after(day: date, weeks: Figure) -> date:
-    return day + timedelta(weeks=weeks.value)

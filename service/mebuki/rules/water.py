@@ -5,7 +5,8 @@ easily available water. It is a reminder to look, not a command. A frozen root
 ball is not watered, lifted or moved. Where the reckoned use empties the pot
 absurdly often or never in dry summer air, the sizes on record are doubted
 rather than the keeper called; a pot that empties more than a few times a day
-wants two waterings and some shade, not five notices.
+wants two waterings and some shade, not five notices. In winter pots under cover are
+felt once a week, and dry ones watered before hard frost.
 """
 
 from __future__ import annotations
@@ -16,14 +17,23 @@ from datetime import date, timedelta
 from mebuki.domain.advice import Advice, CareKind, Case, Certainty, Days, Reason, Severity, Urgency
 from mebuki.domain.outlook import WaterDay
 from mebuki.domain.wording import clock_text, day_text, number_text, percent_text
+from mebuki.rules.endurance import endurance
 from mebuki.rules.risk import share_reason, span_reason
+from mebuki.rules.winter_water import before_frost, weekly_check
 
 DRY_AIR = 3.0
 """Reference evaporation [mm d-1] from which a pot that never empties is doubted."""
 
 
 def advise(case: Case) -> tuple[Advice, ...]:
-    """Return what today and tomorrow ask of one pot."""
+    """Return what today and tomorrow ask of one pot, and what winter asks."""
+    near = _near_days(case)
+    today = any(each.action == "water-today" and each.urgency is Urgency.IMMEDIATE for each in near)
+    winter = (weekly_check(case), None if today else before_frost(case))
+    return (*near, *(advice for advice in winter if advice is not None))
+
+
+def _near_days(case: Case) -> tuple[Advice, ...]:
     near = (case.on, case.on + timedelta(days=1))
     days = [water for water in case.outlook.water if water.day in near]
     if any(_doubtful(case, water) for water in days):
@@ -60,8 +70,13 @@ def _thirsty(case: Case, water: WaterDay) -> Advice | None:
             else "Look at midday, or before the hour given; water through where the top is dry."
         ),
         rule="water R40 R41",
-        extra=(share_reason("water when so much is used", trigger),),
+        extra=(share_reason("water when so much is used", trigger), *_lasts(case)),
     )
+
+
+def _lasts(case: Case) -> tuple[Reason, ...]:
+    found = endurance(case.outlook, case.rulebook.practice.value("water.absence_days"))
+    return (Reason("lasts without water", str(found), "model, no rain"),) if found else ()
 
 
 def _frozen(case: Case, water: WaterDay) -> Advice | None:

@@ -69,6 +69,23 @@ def repot_window(case: Case, season: int) -> Window | None:
     return _bud_swell(case, season)
 
 
+def later_window(case: Case, season: int) -> Window | None:
+    """Return the early-autumn or late-summer window that a taxon allows, or none.
+
+    Where its file allows it in mild climates alone, the window ends by the longer
+    of the usual gaps before the first frost.
+    """
+    repotting = case.taxon.repotting
+    if not _autumnal(repotting.alternative):
+        return None
+    window = _before_frost(case, season, repotting.alternative)
+    if window is None or "mild" not in repotting.alternative_note:
+        return window
+    gap = case.rulebook.practice.figure("repot.autumn_weeks_before_frost")
+    earlier = timedelta(weeks=(gap.high or gap.value) - gap.value)
+    return replace(window, first=window.first - earlier, last=window.last - earlier)
+
+
 def _autumnal(cue: RepotCue) -> bool:
     return cue in ("early-autumn", "late-summer")
 

@@ -13,22 +13,21 @@ Nights of a small chance are kept in view (``winter-watch``) without a deed.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date, timedelta
 
 from mebuki.domain.advice import (
     Advice,
     CareKind,
     Case,
     Certainty,
-    Days,
     Moments,
     Reason,
     Severity,
     Urgency,
 )
-from mebuki.domain.outlook import LEVELS, Night, RootNight
-from mebuki.domain.wording import chance_text, day_text, temperature_text
+from mebuki.domain.outlook import Night, RootNight
+from mebuki.domain.wording import chance_text, listing, temperature_text
 from mebuki.rules.hazards import lifting, lifting_reasons
+from mebuki.rules.moves import moves
 from mebuki.rules.risk import (
     FORECAST_NIGHTS,
     certainty_of,
@@ -36,34 +35,15 @@ from mebuki.rules.risk import (
     severity_of,
     share_reason,
     span_reason,
-    urgency_of_days,
     urgency_of_night,
 )
+from mebuki.rules.shelter import place_words, shelter_reasons
 from mebuki.season.decision import probability_below
-
-EARLY, MEDIAN, LATE = LEVELS.index(10), LEVELS.index(50), LEVELS.index(90)
-GRACE = timedelta(days=14)
-"""How long a window that has closed is still told, so that it does not come and go."""
-
-LEAST = timedelta(days=7)
-"""Least length of the window for moving hardy trees, also where a frost is forecast (default)."""
-
-WARM = 5.0
-"""Least air temperature [°C] that marks a taxon which waits for warm nights (default)."""
-
-SHELTER_DEED = {
-    "INDOOR": "Bring indoors or into a heated house, into good light",
-    "FROST_FREE": "Bring into a frost-free, light place",
-    "COLD_FRAME": "Put into a cold frame or unheated shed, out of wind",
-    "HARDY": "Set the pot on the ground, mulch or insulate it, out of wind",
-}
-"""What each shelter class of the taxon files asks for."""
 
 
 def advise(case: Case) -> tuple[Advice, ...]:
     """Return the cold nights ahead for one tree, and its moves into and out of shelter."""
-    seasonal = (_into_shelter(case), _out_of_shelter(case))
-    return (*_nights(case), *(advice for advice in seasonal if advice is not None))
+    return (*_nights(case), *moves(case))
 
 
 def _nights(case: Case) -> Iterable[Advice]:
@@ -94,7 +74,7 @@ def _night(case: Case, night: Night, root: RootNight | None) -> Advice | None:
         cycle=night.evening.isoformat(),
         span=Moments(night.begins, night.ends),
         fact=_night_fact(night, root, cold_air > cold_roots, chance),
-        deed=_night_deed(case, tender=cold_air > cold_roots),
+        deed=_night_deed(case, root, tender=cold_air > cold_roots),
         urgency=urgency_of_night(night.lead_days) if acts else Urgency.FUTURE,
         severity=severity_of(case, chance) if acts else Severity.MINOR,
         certainty=certainty_of(chance) if acts else Certainty.UNLIKELY,
@@ -132,13 +112,23 @@ def _night_fact(night: Night, root: RootNight | None, tender: bool, chance: floa
     )
 
 
-def _night_deed(case: Case, *, tender: bool) -> str:
+def _night_deed(case: Case, root: RootNight | None, *, tender: bool) -> str:
+    harm = harm_threshold(case).value
     if tender and case.shelter_available:
-        return "Bring into the warm before dark."
+        return f"Bring into {place_words(case, harm, 'the warm')} before dark."
     if case.shelter_available:
-        return (
-            "Bring into a place kept free of hard frost before dark, unless the pot is frozen in."
-        )
+        where = place_words(case, harm, "a place kept free of hard frost")
+        return f"Bring into {where} before dark, unless the pot is frozen in."
+    milder = [
+        each.place
+        for each in case.shelters
+        if root is not None
+        and each.lowest is not None
+        and each.lowest >= root.limit
+        and each.place != case.place.name
+    ]
+    if milder and not tender:
+        return f"Bring into {listing(milder)} before dark, unless the pot is frozen in."
     return "Set the pot on the ground, pack it round and cover it before dark."
 
 
@@ -155,113 +145,19 @@ def _night_reasons(case: Case, night: Night, root: RootNight | None) -> tuple[Re
             Reason("limit of the roots now", temperature_text(root.limit), root.limit_source),
             span_reason("harm is taken to begin below the limit by", margin, "°C"),
             Reason("hours below it", str(root.hours_below), "pot model"),
+            *_studies(root),
         ]
     if case.taxon.hardiness.keep_above is not None:
         reasons.append(span_reason("keep the air above", case.taxon.hardiness.keep_above, "°C"))
-    return tuple(reasons)
+    return (*reasons, *shelter_reasons(case))
 
 
-def shelter_class(case: Case) -> str:
-    """Return the shelter class of a taxon: a key of `SHELTER_DEED`."""
-    word = case.taxon.hardiness.shelter.value.upper().replace("-", "_").replace(" ", "_")
-    return next((key for key in SHELTER_DEED if word.startswith(key)), "HARDY")
-
-
-def _suits(case: Case, shelter: str) -> bool:
-    """Whether the tree already stands where its taxon wants to be in winter."""
-    place = case.place
-    if shelter == "INDOOR":
-        wanted = case.taxon.hardiness.keep_above
-        held = place.minimum_held
-        return held is not None and (wanted is None or held >= wanted.value)
-    if shelter == "FROST_FREE":
-        return place.sheltered
-    if shelter == "COLD_FRAME":
-        return place.sheltered or place.kind in ("cold-frame", "greenhouse", "shed")
-    return place.pot_on_ground or place.insulation > 0 or place.kind not in ("bench", "shade-bench")
-
-
-def _into_shelter(case: Case) -> Advice | None:
-    shelter = shelter_class(case)
-    frost = case.outlook.autumn_frost
-    if not frost or _suits(case, shelter):
-        return None
-    early, median = frost[EARLY], frost[MEDIAN]
-    if early is None or median is None:
-        return None
-    tender = shelter in ("INDOOR", "FROST_FREE")
-    lead = case.rulebook.practice.figure("winter.tender_lead_weeks")
-    first = early - timedelta(weeks=lead.value) if tender else early
-    last = early if tender else max(median, early + LEAST)
-    if case.on > last + GRACE:
-        return None
-    told = f"{day_text(early)} in an early year, {day_text(median)} usual"
-    kept = case.taxon.hardiness.shelter
-    reasons = [
-        Reason("first frost", told, "past years here"),
-        Reason("winter shelter", kept.value.lower().replace("_", " "), kept.source),
-    ]
-    if tender:
-        reasons.append(span_reason("tender trees come in before the early date by", lead, "weeks"))
-    return _move(
-        case,
-        "winter-shelter",
-        _autumn_of(median),
-        Days(first, last),
-        f"{SHELTER_DEED[shelter]}.",
-        tuple(reasons),
-    )
-
-
-def _autumn_of(frost: date) -> int:
-    """Return the year of the autumn of a first frost, which may fall after new year."""
-    return (frost - timedelta(days=60)).year
-
-
-def _out_of_shelter(case: Case) -> Advice | None:
-    tender = shelter_class(case) in ("INDOOR", "FROST_FREE")
-    frost = case.outlook.spring_frost
-    if not frost or not tender or case.place.kind not in ("indoors", "shed", "cold-frame"):
-        return None
-    late = frost[LATE]
-    if late is None:
-        return None
-    keep_above = case.taxon.hardiness.keep_above
-    warm = keep_above is not None and keep_above.value >= WARM
-    lead = case.rulebook.practice.figure("winter.tender_lead_weeks")
-    first = late + timedelta(days=1, weeks=lead.value if warm else 0)
-    last = first + timedelta(days=case.rulebook.practice.value("winter.out_days"))
-    if case.on > last + GRACE:
-        return None
-    nights = "the nights are free of frost"
-    if keep_above is not None:
-        nights = f"the nights stay above {temperature_text(keep_above.value, 0)}"
-    reasons = [
-        Reason("last frost", f"past by {day_text(late)} in nine years of ten", "past years here")
-    ]
-    if warm:
-        reasons.append(span_reason("trees that want warm nights wait", lead, "weeks"))
-    deed = f"Bring out when {nights}, into shade and out of wind for the first two weeks."
-    return _move(case, "out-of-shelter", late.year, Days(first, last), deed, tuple(reasons))
-
-
-def _move(
-    case: Case, action: str, year: int, span: Days, deed: str, reasons: tuple[Reason, ...]
-) -> Advice:
-    inward = action == "winter-shelter"
-    closed = inward and shelter_class(case) != "HARDY"
-    return Advice(
-        kind=CareKind.WINTER,
-        action=action,
-        tree=case.tree.id,
-        cycle=str(year),
-        span=span,
-        fact="into winter shelter" if inward else "out of shelter",
-        deed=deed,
-        urgency=urgency_of_days(case.on, span.first, span.last),
-        severity=Severity.MODERATE,
-        certainty=Certainty.POSSIBLE,
-        rule="winter R50 R53" if inward else "winter R52",
-        reasons=(*reasons, *lifting_reasons(case)),
-        cautions=(*lifting(case), *(("heaters", "electricity-outdoors") if closed else ())),
-    )
+def _studies(root: RootNight) -> tuple[Reason, ...]:
+    """Return what studies say kills such roots now: a range where they differ, with its source."""
+    cold, warm = root.killing_coldest, root.killing_warmest
+    if cold is None or warm is None:
+        return ()
+    told = temperature_text(warm)
+    if cold < warm:
+        told = f"from {temperature_text(warm)} to {temperature_text(cold)}, studies differ"
+    return (Reason("what kills such roots", told, root.killing_source or "studies"),)

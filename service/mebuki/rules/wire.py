@@ -7,7 +7,9 @@ check comes after six tenths of that time, and no later than the taxon's usual
 weeks of growth. Further checks follow quickly while growth is fast, monthly
 afterwards, and not at all in dormancy, but for the usual longest time that wire
 stays on this taxon. The advice is always to look, never to remove on a date:
-no threshold of biting has been published. Wire is cut off, never unwound.
+no threshold of biting has been published. Wire is cut off, never unwound. Where the
+thickness of the branch is on record, the wire that suits it is named; a tree bent in
+autumn or winter is kept from frost.
 """
 
 from __future__ import annotations
@@ -19,6 +21,8 @@ from mebuki.domain.advice import Advice, CareKind, Case, Certainty, Days, Reason
 from mebuki.domain.outlook import GrowthClock
 from mebuki.domain.tree import Record
 from mebuki.domain.wording import dated, day_text, percent_text
+from mebuki.rules.bends import bend_guard
+from mebuki.rules.gauge import gauge_reasons
 from mebuki.rules.risk import LEVELS_MEDIAN, months_after, span_reason, urgency_of_days
 from mebuki.season.growth import bite_day, growth_share
 
@@ -45,11 +49,16 @@ DEED = (
 
 @dataclass(frozen=True, slots=True)
 class Wired:
-    """Wire that is on a tree: when it went on, and when it was looked at."""
+    """Wire that is on a tree: when it went on, when it was looked at, how thick the branch is.
+
+    ``removed_after`` is the usual longest time on the tree [months], ``branch`` the
+    thickness of the branch [mm] where it is on record.
+    """
 
     on: date
     checks: tuple[date, ...]
     removed_after: float
+    branch: float | None = None
 
     @property
     def anchor(self) -> date:
@@ -68,31 +77,34 @@ class Check:
 
 
 def advise(case: Case) -> tuple[Advice, ...]:
-    """Return the next check of the wire on a tree, if there is wire on it."""
+    """Return the next check of the wire on a tree, and the care after a bend in the cold."""
+    found = (_check_advice(case), bend_guard(case))
+    return tuple(advice for advice in found if advice is not None)
+
+
+def _check_advice(case: Case) -> Advice | None:
     wired = _wire_on(case)
     if wired is None:
-        return ()
+        return None
     check = _next_check(case, wired)
     first = check.day + timedelta(days=_put_by((case.on - check.day).days))
     last = first + timedelta(days=CHECK_DAYS)
     number = len(wired.checks) + 1
     overdue = f", due since {day_text(check.day)}" if first > check.day else ""
-    return (
-        Advice(
-            kind=CareKind.WIRE,
-            action="wire-check",
-            tree=case.tree.id,
-            cycle=f"{wired.on.isoformat()}/{number}",
-            span=Days(first, last, first),
-            fact=f"check the wire of {dated(wired.on)}: {check.why}{overdue}",
-            deed=DEED,
-            urgency=Urgency.IMMEDIATE if overdue else urgency_of_days(case.on, first, last),
-            severity=Severity.MODERATE,
-            certainty=Certainty.POSSIBLE,
-            rule="wire R13 R14 R15 R16",
-            reasons=_reasons(case, wired, check),
-            cautions=("wire-cutting",),
-        ),
+    return Advice(
+        kind=CareKind.WIRE,
+        action="wire-check",
+        tree=case.tree.id,
+        cycle=f"{wired.on.isoformat()}/{number}",
+        span=Days(first, last, first),
+        fact=f"check the wire of {dated(wired.on)}: {check.why}{overdue}",
+        deed=DEED,
+        urgency=Urgency.IMMEDIATE if overdue else urgency_of_days(case.on, first, last),
+        severity=Severity.MODERATE,
+        certainty=Certainty.POSSIBLE,
+        rule="wire R13 R14 R15 R16",
+        reasons=_reasons(case, wired, check),
+        cautions=("wire-cutting",),
     )
 
 
@@ -112,7 +124,8 @@ def _wire_on(case: Case) -> Wired | None:
         for record in case.tree.records
         if record.kind == "wire-checked" and record.on >= wired.on
     )
-    return Wired(wired.on, tuple(sorted(checks)), case.taxon.wiring.months_max.value)
+    months = case.taxon.wiring.months_max.value
+    return Wired(wired.on, tuple(sorted(checks)), months, wired.amount)
 
 
 def _next_check(case: Case, wired: Wired) -> Check:
@@ -214,6 +227,7 @@ def _reasons(case: Case, wired: Wired, check: Check) -> tuple[Reason, ...]:
             practice.figure(f"wire.ring_width_{case.tree.vigour}"), "mm a year",
         ),
         span_reason("thickening before it bites", practice.figure("wire.bite_gap"), "mm"),
+        span_reason("usual shortest time", wiring.months_min, "months"),
         span_reason("usual longest time", wiring.months_max, "months"),
     ]  # fmt: skip
     if check.bites is not None:
@@ -224,4 +238,4 @@ def _reasons(case: Case, wired: Wired, check: Check) -> tuple[Reason, ...]:
         told.append(
             Reason("this season's growth so far", percent_text(check.share), "growth clock")
         )
-    return tuple(told)
+    return (*told, *gauge_reasons(case, wired.branch or 0.0))

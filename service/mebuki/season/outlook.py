@@ -19,15 +19,19 @@ from mebuki.domain.taxon import Taxon
 from mebuki.domain.tree import Tree
 from mebuki.domain.weather import HourlySeries, WeatherPicture, hour_number
 from mebuki.season.frost import coming_nights
+from mebuki.season.hard_days import Leafed, hard_days
 from mebuki.season.hardiness import RootLimit, circumstances, root_limit
+from mebuki.season.hours_ahead import hours_ahead
+from mebuki.season.learned_place import learned_place
 from mebuki.season.members import FeltHere
 from mebuki.season.place_air import Air, stage_in
 from mebuki.season.places import at_place
 from mebuki.season.pot_store import Leaves, Pots
 from mebuki.season.radiation import with_sky
+from mebuki.season.refuges import weeks_of_cold
 from mebuki.season.root_ball import RootBalls, Surroundings, surroundings
 from mebuki.season.root_temperature import RootBallTemperatures, root_nights, stepped
-from mebuki.season.water_outlook import water_outlook
+from mebuki.season.water_outlook import WaterOutlook, water_outlook
 
 GROUND_HISTORY = timedelta(days=15)
 """How far back the weather is needed for the ground under the pots (default)."""
@@ -112,7 +116,7 @@ class _Group:
             trees=trees,
             taxa=tuple(stock.taxa[tree.taxon] for tree in trees),
             air=Air(*now, FeltHere.at(place)),
-            here=at_place(sky, place),
+            here=at_place(sky, learned_place(place, trees, *now)),
         )
 
 
@@ -148,6 +152,8 @@ def _of_group(group: _Group, balls: RootBallTemperatures, stock: Stock) -> dict[
     air, on = group.air, group.air.on
     shoot, root = air.hardening_today()
     spring, autumn = air.frost_dates()
+    warmth = air.degree_days()
+    hours = hours_ahead(group.here, air.picture.at)
     nights = coming_nights(group.here, air.picture.site, group.place, on)
     stages = [air.stages_of(taxon, _closed_on(tree)) for tree, taxon in group.pairs]
     limits = [
@@ -158,6 +164,8 @@ def _of_group(group: _Group, balls: RootBallTemperatures, stock: Stock) -> dict[
     pots = Pots.of(group.trees, stock.substrates, on)
     leaves = _leaves(group, stages, autumn)
     water = water_outlook(group.here, air.picture.site, pots, leaves, on, balls)
+    hard = hard_days(group.here, air.picture.site, balls, _leafed(group, stages, water), on)
+    cold = weeks_of_cold(air.members(air.seasons.running), on)
     unseen = (UNSEEN_ROOTS,) if nights.nights and not all(roots) else ()
     remarks = (*nights.remarks, *water.remarks, *unseen, *air.remarks)
     return {
@@ -178,6 +186,10 @@ def _of_group(group: _Group, balls: RootBallTemperatures, stock: Stock) -> dict[
             freshness=air.picture.freshness,
             remarks=remarks,
             other_clocks=air.other_clocks(taxon),
+            degree_days=warmth,
+            hours=hours,
+            hard_days=hard[index],
+            cold_weeks=cold,
         )
         for index, (tree, taxon) in enumerate(group.pairs)
     }
@@ -200,6 +212,19 @@ def _limit(
     swollen = swell is not None and swell.probability_by(air.on) >= SWOLLEN
     now = circumstances(tree, air.on, air.southern, buds_swelling=swollen)
     return root_limit(taxon, acclimation, now)
+
+
+def _leafed(
+    group: _Group, stages: Sequence[tuple[StageOutlook, ...]], water: WaterOutlook
+) -> Leafed:
+    """Return what of each tree matters for a hard day, its leaves in the growing season."""
+    season = group.air.seasons.growing
+    found = (stage_in(seen, Milestone.UNFOLDED, season) for seen in stages)
+    return Leafed(
+        unfolded=tuple(stage.likely if stage else None for stage in found),
+        water=water.pots,
+        deciduous=tuple(taxon.deciduous for taxon in group.taxa),
+    )
 
 
 def _leaves(

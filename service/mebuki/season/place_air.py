@@ -10,6 +10,7 @@ import numpy as np
 
 from mebuki.domain.outlook import LEVELS, GrowthClock, Milestone, StageOutlook
 from mebuki.domain.taxon import Taxon
+from mebuki.domain.warmth import DegreeDays
 from mebuki.domain.weather import WeatherPicture
 from mebuki.season.acclimation import hardening
 from mebuki.season.alternatives import alternative_dates
@@ -17,6 +18,7 @@ from mebuki.season.autumn import autumn_outlook
 from mebuki.season.frost_dates import autumn_frost, spring_frost
 from mebuki.season.growth import clock_for
 from mebuki.season.members import OPEN_AIR, FeltHere, Members, span_members
+from mebuki.season.pest_days import pest_days
 from mebuki.season.pine_shoots import shoot_extension_end
 from mebuki.season.prediction import predict
 from mebuki.season.seasons import autumn_frost_days, season_days, season_of, season_start
@@ -130,6 +132,11 @@ class Air:
         """Return what other published models say of bud break in the running season."""
         running, latitude = self.seasons.running, self.picture.site.latitude
         return alternative_dates(taxon.phenology, self.members(running), running, latitude)
+
+    def degree_days(self) -> tuple[DegreeDays, ...]:
+        """Return the warmth for insects and mites in the running season here."""
+        running = self.seasons.running
+        return pest_days(self.members(running), running, self.southern)
 
     def hardening_today(self) -> tuple[float, float]:
         """Return the acclimation [0..1] of shoots and roots today; 0 where it is unknown."""

@@ -9,8 +9,9 @@ weighed is our own.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import date
 from math import erf, sqrt
 
 import numpy as np
@@ -143,6 +144,31 @@ class DryCheck:
 
     used: float
     dry: bool
+
+
+def dry_checks(tree: Tree, used: Callable[[date], float]) -> tuple[DryCheck, ...]:
+    """Return the findings "it was dry" and "still wet" recorded since the last repotting.
+
+    Parameters
+    ----------
+    tree
+        With its records.
+    used
+        Water used by the model from the last filling to a day [L]; NaN or 0 leaves the
+        finding out.
+
+    References
+    ----------
+    Own design.
+    """
+    repotted = tree.last("repotted", "collected")
+    found = (
+        DryCheck(used(record.on), dry=record.kind == "dry-seen")
+        for record in tree.records
+        if record.kind in ("dry-seen", "wet-seen")
+        and (repotted is None or record.on >= repotted.on)
+    )
+    return tuple(check for check in found if check.used > 0)
 
 
 def checked_water(before: EasyWater, checks: Sequence[DryCheck]) -> EasyWater:

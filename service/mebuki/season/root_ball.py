@@ -136,7 +136,9 @@ class RootBalls:
             absorbed=np.array([_ABSORBED[pot.wall] for pot in pots]),
         )
 
-    def conductance(self, transfer: ArrayLike, conductivity: float) -> Floats:
+    def conductance(
+        self, transfer: ArrayLike, conductivity: float, shape_factor: float = SHAPE_FACTOR
+    ) -> Floats:
         """Return the transfer between core and air, U·A [W K-1].
 
         Parameters
@@ -145,8 +147,11 @@ class RootBalls:
             At the surface [W m-2 K-1].
         conductivity
             Of the substrate [W m-1 K-1].
+        shape_factor
+            Share of V/A that acts as inner resistance: 1/2 for a cylinder or pot, 1/3
+            for a slab, 3/5 for a sphere.
         """
-        inner = SHAPE_FACTOR * self.volume / self.surface / conductivity
+        inner = shape_factor * self.volume / self.surface / conductivity
         return np.asarray(self.surface / (1 / np.asarray(transfer) + self.insulation + inner))
 
 

@@ -1,4 +1,9 @@
-"""Hours in a row, and hours below a temperature."""
+"""Hours in a row, and hours below a temperature.
+
+References
+----------
+None: counting. That values run straight between full hours is a default.
+"""
 
 from __future__ import annotations
 

@@ -173,6 +173,36 @@ def crps_gaussian(observed: ArrayLike, mean: ArrayLike, spread: ArrayLike) -> Fl
     return np.asarray(np.where(width > 0, value, np.abs(seen - middle)))
 
 
+def crps_ensemble(observed: ArrayLike, members: ArrayLike) -> Floats:
+    """Return the continuous ranked probability score of ensemble forecasts.
+
+    In the unit of the forecast; 0 is perfect. A single member gives the absolute error.
+
+    Parameters
+    ----------
+    observed
+        An array that fits the members without their first axis.
+    members
+        Shape (members, ...); unknown (NaN) members do not count. NaN where none is
+        known, or nothing was observed.
+
+    References
+    ----------
+    Gneiting and Raftery (2007): mean |x − y| less half the mean |x − x'|.
+    """
+    values = np.sort(np.asarray(members, np.float64), axis=0)
+    seen = np.asarray(observed, np.float64)
+    known = np.isfinite(values)
+    count = known.sum(axis=0)
+    size = np.where(count > 0, count, 1)
+    distance = np.where(known, np.abs(values - seen), 0).sum(axis=0) / size
+    # of sorted values, each pair's difference counts once by rank
+    rank = np.cumsum(known, axis=0)
+    weight = np.where(known, 2 * rank - size - 1, 0)
+    within = (weight * np.where(known, values, 0)).sum(axis=0) / size**2
+    return np.asarray(np.where((count > 0) & np.isfinite(seen), distance - within, np.nan))
+
+
 def _pairs(event: ArrayLike, probability: ArrayLike) -> tuple[np.ndarray, Floats]:
     seen, forecast = np.asarray(event, np.float64), np.asarray(probability, np.float64)
     refuse_outside(forecast, "probability", 0, 1, "")

@@ -14,11 +14,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from mebuki.domain.tree import Tree
 from mebuki.domain.weather import Floats
 from mebuki.errors import RangeError
 from mebuki.season.decision import SPREAD_BY_LEAD, spread_from_errors
@@ -67,6 +68,29 @@ class NightPairs:
     forecast: ArrayLike
     observed: ArrayLike
     clear_calm: ArrayLike = 0.0
+
+
+def minimum_readings(trees: Sequence[Tree]) -> dict[date, float]:
+    """Return what a place's minimum thermometer said, by the evening its night began [°C].
+
+    A reading of a morning belongs to the evening before; of several the lowest counts.
+
+    Parameters
+    ----------
+    trees
+        The trees of the place, whose records ``minimum-read`` are taken.
+
+    References
+    ----------
+    Own design.
+    """
+    found: dict[date, float] = {}
+    for tree in trees:
+        for record in tree.records:
+            if record.kind == "minimum-read" and record.amount is not None:
+                evening = record.on - timedelta(days=1)
+                found[evening] = min(record.amount, found.get(evening, record.amount))
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,6 +195,37 @@ class PastForecast:
     evening: date
     lead_days: int
     minimum: float
+
+
+def paired(
+    forecasts: Sequence[PastForecast],
+    readings: Mapping[date, float],
+    clear_calm: Mapping[date, bool] | None = None,
+) -> NightPairs:
+    """Return the nights that were both forecast on their day and read at the place.
+
+    Parameters
+    ----------
+    forecasts
+        Past ones of the open site; only those of lead 0 count.
+    readings
+        See `minimum_readings`.
+    clear_calm
+        Whether a night was one of radiation, by evening; unknown is not.
+
+    References
+    ----------
+    Own design.
+    """
+    told = {each.evening: each.minimum for each in forecasts if each.lead_days == 0}
+    evenings = sorted(told.keys() & readings.keys())
+    clear = clear_calm or {}
+    return NightPairs(
+        evenings=np.array([evening.toordinal() for evening in evenings], dtype=np.int64),
+        forecast=np.array([told[evening] for evening in evenings], dtype=np.float64),
+        observed=np.array([readings[evening] for evening in evenings], dtype=np.float64),
+        clear_calm=np.array([clear.get(evening, False) for evening in evenings], np.float64),
+    )
 
 
 def errors_by_lead(

@@ -1,0 +1,69 @@
+"""What studies say of the frost that kills emerging leaves and soft growth.
+
+References
+----------
+Named with each value; Vitasse, Lenz, Hoch and Körner (2014), Journal of Ecology,
+for the range over seven broadleaf trees.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from mebuki.domain.taxon import Group
+from mebuki.season.root_studies import KillingRange
+
+VITASSE = "Vitasse, Lenz, Hoch and Körner 2014, seven broadleaf trees"
+_CHRISTERSSON = "Christersson and von Fircks 1988, as cited"
+_EVERGREENS = "a study of the seasonal frost tolerance of ornamental evergreens, abstract"
+
+_HALF_KILL: Mapping[str, tuple[float, str]] = MappingProxyType(
+    {
+        "fraxinus-excelsior": (-3.5, VITASSE),
+        "prunus-avium": (-8.3, VITASSE),
+        "fagus-sylvatica": (-4.8, "Lenz et al. 2013 (from memory)"),
+        "picea-abies": (-3.0, _CHRISTERSSON),
+        "pinus-sylvestris": (-6.0, _CHRISTERSSON),
+    }
+)
+
+BROADLEAF = KillingRange(-8.3, -3.5, VITASSE, single=True)
+EVERGREEN = KillingRange(-5.0, -1.0, _EVERGREENS, single=True)
+
+
+def leaf_killing_range(taxon_id: str, group: Group) -> KillingRange:
+    """Return the span of temperatures that kill half of a taxon's emerging leaves [°C].
+
+    The value of the species or of its genus where there is one; it stands alone, so
+    the range of its kind is shown with it: seven broadleaf trees, or the soft growth
+    of hardy evergreens.
+
+    Parameters
+    ----------
+    taxon_id
+        Such as ``fagus-crenata``.
+    group
+        Of the taxon.
+
+    Notes
+    -----
+    Trees that leaf out early stand more frost at the same stage.
+
+    References
+    ----------
+    Those named in the answer's ``source``.
+    """
+    deciduous = group.startswith("deciduous")
+    kind = BROADLEAF if deciduous else EVERGREEN
+    own = _HALF_KILL.get(taxon_id)
+    if own is None:
+        genus = taxon_id.partition("-")[0]
+        own = next((v for name, v in _HALF_KILL.items() if name.startswith(f"{genus}-")), None)
+    if own is None:
+        return kind
+    at, source = own
+    sources = dict.fromkeys((source, kind.source))
+    return KillingRange(
+        min(at, kind.coldest), max(at, kind.warmest), "; ".join(sources), single=len(sources) == 1
+    )

@@ -1,0 +1,1 @@
+"""Alembic's migrations: how a database came to its tables, step by step."""

@@ -1,0 +1,8 @@
+"""All tables. A change to one needs a migration; a test compares both."""
+
+from __future__ import annotations
+
+from mebuki.storage import keeper_tables, round_tables
+from mebuki.storage.columns import metadata
+
+__all__ = ["keeper_tables", "metadata", "round_tables"]
