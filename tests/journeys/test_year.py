@@ -26,6 +26,9 @@ FIRST, LAST = date(2013, 1, 1), date(2013, 12, 31)
 EVERY_DAY = [FIRST + timedelta(days=n) for n in range((LAST - FIRST).days + 1)]
 WEEK = timedelta(days=7)
 
+pytestmark = pytest.mark.xdist_group("year")
+"""One worker runs the year once for all."""
+
 
 @dataclass
 class Year:
