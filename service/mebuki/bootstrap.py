@@ -74,7 +74,9 @@ def read_inputs(
     rulebook = read_rulebook(settings.config_dir)
     garden = garden_file or settings.garden_file or shipped_config() / "garden.example.toml"
     return Inputs(
-        garden=read_garden(garden, taxa, substrates=rulebook.substrates, disabled=broken),
+        garden=read_garden(
+            garden, taxa, substrates=rulebook.substrates, disabled=broken, lenient=True
+        ),
         taxa=taxa,
         rulebook=rulebook,
         weather=live_source(settings, SystemClock())

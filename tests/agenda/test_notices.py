@@ -13,6 +13,7 @@ from mebuki.agenda.entry import Notice, NoticeStep, Published
 from mebuki.agenda.notices import notices
 from mebuki.agenda.situation import Situation
 from mebuki.domain.advice import CareKind
+from mebuki.domain.warning import OfficialWarning, Severity
 from mebuki.domain.weather import Freshness
 from tests.agenda.test_build import THREE
 from tests.builders import (
@@ -213,3 +214,20 @@ def test_no_notice_shouts() -> None:
         text = " ".join([notice.subject, notice.lead, *(line.deed for line in notice.lines)])
         assert "!" not in text
         assert "-" not in notice.subject
+
+
+def test_an_official_warning_stands_verbatim_beside_our_advice() -> None:
+    """Its headline, issuer and link are facts of the act and of the digest; no number changes."""
+    warning = OfficialWarning(
+        key="k", issuer="NWS New York NY", event="Freeze Warning",
+        headline="Freeze Warning issued March 27", description="", instruction="", area="",
+        severity=Severity.MODERATE, urgency="", certainty="", sent=a_moment(ON, 9), onset=None,
+        ends=None, expires=None, link="https://alerts.weather.gov/",
+    )  # fmt: skip
+    plain = told(a_situation(advice=(a_frost_advice(),)))
+    warned = told(a_situation(advice=(a_frost_advice(),), sight=a_sight(warnings=(warning,))))
+    words = "Freeze Warning issued March 27 (NWS New York NY) https://alerts.weather.gov/"
+    for notice in warned:
+        assert ("Official warning", words) in notice.facts
+    chances = [dict(notice.facts).get("Chance of harm") for notice in plain]
+    assert chances == [dict(notice.facts).get("Chance of harm") for notice in warned]

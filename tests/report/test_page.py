@@ -6,6 +6,7 @@ import itertools
 import re
 from dataclasses import replace
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
 from bs4 import BeautifulSoup
@@ -13,6 +14,7 @@ from hypothesis import given, settings
 
 from mebuki.agenda.entry import EntryStatus
 from mebuki.domain.advice import CareKind, Days, Urgency
+from mebuki.domain.warning import OfficialWarning, Severity
 from mebuki.domain.weather import Freshness
 from mebuki.report.page import CHAPTERS, write_report
 from mebuki.rounds.planned import Plan
@@ -39,9 +41,10 @@ def chapter(html: BeautifulSoup, anchor: str) -> str:
 def test_every_part_is_there_with_its_heading_and_is_linked() -> None:
     """One h1, an h2 for each part, and a link to each but the first, which is in sight."""
     assert len(PAGE.find_all("h1")) == 1
-    assert [head.get_text() for head in PAGE.find_all("h2")] == [words for _, words in CHAPTERS]
+    shown = [(anchor, words) for anchor, words in CHAPTERS if anchor != "official"]
+    assert [head.get_text() for head in PAGE.find_all("h2")] == [words for _, words in shown]
     links = {str(link["href"]) for link in PAGE.find_all("a")}
-    assert links == {f"#{anchor}" for anchor, _ in CHAPTERS}
+    assert links == {f"#{anchor}" for anchor, _ in shown}
     ids = [str(part["id"]) for part in PAGE.find_all(id=True)]
     assert len(ids) == len(set(ids))
 
@@ -253,3 +256,30 @@ def test_text_is_legible_in_light_dark_and_print() -> None:
         for name in ("ink", "soft", "accent"):
             dark, light = sorted((_luminance(colours[name]), _luminance(colours["paper"])))
             assert (light + 0.05) / (dark + 0.05) >= 4.5, (name, colours)
+
+
+def _a_warning(**changes: Any) -> OfficialWarning:
+    given: dict[str, Any] = {
+        "key": "KOKX.FZ.W.0003.2013", "issuer": "NWS New York NY", "event": "Freeze Warning",
+        "headline": "Freeze Warning <tonight>", "description": "Lows of 27.\n\nCover plants.",
+        "instruction": "", "area": "Queens", "severity": Severity.MODERATE, "urgency": "Expected",
+        "certainty": "Likely", "sent": AT, "onset": AT, "ends": AT + timedelta(hours=20),
+        "expires": None, "link": "https://alerts.weather.gov/",
+    }  # fmt: skip
+    return OfficialWarning(**{**given, **changes})
+
+
+def test_an_official_warning_is_shown_verbatim_with_issuer_and_link() -> None:
+    """Its own words, escaped as markup, beside our advice; one that is over is not shown."""
+    over = _a_warning(headline="Old Watch", ends=AT - timedelta(hours=1))
+    text = write_report(a_plan(picture=a_picture(warnings=(_a_warning(), over))))
+    assert "Freeze Warning &lt;tonight&gt;" in text
+    assert "NWS New York NY" in text
+    assert 'href="https://alerts.weather.gov/"' in text
+    assert "Lows of 27." in text
+    assert "Old Watch" not in text
+
+
+def test_without_official_warnings_there_is_no_such_chapter() -> None:
+    """Neither heading nor link to it."""
+    assert "Official warnings" not in TEXT

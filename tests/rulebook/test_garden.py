@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from mebuki.domain.history import contradictions, sound
 from mebuki.errors import FilesError
 from mebuki.rulebook import read_garden
 from tests.rulebook.gardens import RIGHT, faults_of, garden_file, shipped_taxa
@@ -318,3 +319,16 @@ def test_a_damaged_file_is_answered_with_faults_and_never_breaks(
             assert fault.file == str(path)
             assert fault.allowed
             assert "nput" not in fault.allowed
+
+
+def test_a_record_of_an_unknown_kind_is_kept_and_shown_but_not_used(tmp_path: Path) -> None:
+    """For a round the garden still reads; the record is a note that contradictions name."""
+    garden = read_garden(
+        garden_file(tmp_path, ('"repotted"', '"repoted"')), shipped_taxa(), lenient=True
+    )
+    record = garden.trees[0].records[0]
+    assert record.kind == "note"
+    assert "repoted" in record.note
+    (doubt,) = contradictions(garden.trees[0])
+    assert doubt.record == record
+    assert sound(garden.trees[0]).last("repotted") is None

@@ -142,3 +142,10 @@ def weather_line(situation: Situation) -> str:
     age = (situation.at - until) // timedelta(hours=1)
     old = "" if situation.sight.freshness is Freshness.FRESH else f", {age} h old"
     return f"Weather measured until {told}{old}."
+
+
+def official_facts(situation: Situation) -> Iterator[tuple[str, str]]:
+    """Yield the official warnings as facts of a notice: verbatim, with issuer and link."""
+    for warning in situation.sight.warnings:
+        told = warning.headline or warning.event
+        yield "Official warning", f"{told} ({warning.issuer}) {warning.link}".strip()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 
-from mebuki.agenda.body import weather_line
+from mebuki.agenda.body import official_facts, weather_line
 from mebuki.agenda.danger import danger_notices
 from mebuki.agenda.done import action_of
 from mebuki.agenda.entry import Entry, EntryStatus, Notice, NoticeLine, NoticeStep, Published
@@ -66,6 +66,7 @@ def _blind(situation: Situation) -> Iterator[Notice]:
         lead="The weather is missing or old. No warning of frost will come, none is taken back.",
         lines=(),
         facts=(
+            *official_facts(situation),
             ("Basis", weather_line(situation)),
             *(("Note", remark) for remark in situation.sight.remarks),
         ),
@@ -102,6 +103,7 @@ def _digest(situation: Situation, entries: Sequence[Entry]) -> Iterator[Notice]:
         lead=today[0].deed if today else "Nothing needs a hand today.",
         lines=(*today, *running, *coming, *waiting),
         facts=(
+            *official_facts(situation),
             ("Basis", weather_line(situation)),
             *(("Note", remark) for remark in situation.sight.remarks),
         ),

@@ -11,6 +11,7 @@ from mebuki.domain.garden import Garden
 from mebuki.domain.outlook import TreeOutlook
 from mebuki.domain.practice import Rulebook
 from mebuki.domain.tree import Tree
+from mebuki.domain.warning import OfficialWarning
 from mebuki.domain.weather import Freshness, WeatherPicture
 
 NIGHT_AHEAD = timedelta(hours=24)
@@ -26,6 +27,7 @@ class Sight:
     measured_until: datetime | None
     forecast_until: datetime | None
     remarks: tuple[str, ...] = ()
+    warnings: tuple[OfficialWarning, ...] = ()
 
     @classmethod
     def of(cls, picture: WeatherPicture) -> Sight:
@@ -36,6 +38,7 @@ class Sight:
             measured_until=picture.measured_until,
             forecast_until=picture.forecast_until,
             remarks=picture.remarks,
+            warnings=tuple(each for each in picture.warnings if not each.over(picture.at)),
         )
 
     @property

@@ -35,9 +35,7 @@ def round_(
     from mebuki.settings import read_settings
 
     if weather == LIVE and on is not None:
-        msg = (
-            f"--on {on} --weather live: live weather knows only the present; leave one out"
-        )
+        msg = f"--on {on} --weather live: live weather knows only the present; leave one out"
         raise InputError(msg)
     settings = read_settings()
     file = None if weather is None or weather == LIVE else Path(weather)

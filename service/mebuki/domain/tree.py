@@ -24,6 +24,9 @@ RecordKind = Literal[
     "pot-weighed", "dry-seen", "wet-seen", "minimum-read", "note",
 ]  # fmt: skip
 
+UNKNOWN_KIND = "unknown kind of record: "
+"""How the note of a record begins whose kind nobody knows: kept, shown, not used."""
+
 Centimetres = Annotated[float, Field(gt=0, le=200)]
 
 FILL_SHARE = 0.9

@@ -29,6 +29,7 @@ from mebuki.rounds.planned import Plan
 
 CHAPTERS: Final = (
     ("today", "What needs a hand today"),
+    ("official", "Official warnings"),
     ("soon", "The next two weeks"),
     ("nights", "The coming nights"),
     ("season", "The season ahead"),
@@ -59,8 +60,10 @@ def write_report(plan: Plan) -> str:
     """Return the whole report; the same plan gives the same text."""
     place = place_shown(plan)
     rows = season_rows(plan)
+    official = sources.official(plan)
+    chapters = {anchor: name for anchor, name in CHAPTERS if anchor != "official" or official}
     return _environment().get_template("report.html.j2").render(
-        chapters=dict(CHAPTERS),
+        chapters=chapters,
         garden=one_line(plan.garden.name),
         invented=plan.garden.invented,
         site=one_line(plan.garden.site.name),
@@ -70,6 +73,7 @@ def write_report(plan: Plan) -> str:
         today=work.today(plan),
         running=work.running(plan),
         soon=work.soon(plan),
+        official=official,
         nights=_nights(plan, place) if place and place_nights(plan, place) else None,
         other_nights=_other_nights(plan, place),
         season=_season(plan) if rows else None,

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final
 
-from mebuki.domain.text import one_line
+from mebuki.domain.text import one_line, plain
+from mebuki.domain.warning import OfficialWarning
 from mebuki.domain.weather import Freshness
 from mebuki.pictures.wording import Table, clock_time, counted, number, short_day
 from mebuki.rounds.planned import Plan
@@ -88,3 +90,44 @@ def credits_(plan: Plan) -> tuple[str, ...]:
     """Return the thanks that are owed for the weather, each once."""
     found = (one_line(part.credit) for part in plan.picture.provenance)
     return tuple(dict.fromkeys(part for part in found if part))
+
+
+@dataclass(frozen=True, slots=True)
+class Official:
+    """An official warning as the page shows it: the issuer's words, unchanged."""
+
+    headline: str
+    issuer: str
+    when: str
+    link: str
+    texts: tuple[str, ...]
+
+
+def official(plan: Plan) -> list[Official]:
+    """Return the official warnings that are in force or to come."""
+    return [
+        Official(
+            headline=one_line(warning.headline or warning.event),
+            issuer=one_line(warning.issuer),
+            when=_span(plan, warning),
+            link=warning.link if warning.link.startswith("https://") else "",
+            texts=tuple(
+                part
+                for text in (warning.description, warning.instruction)
+                for part in plain(text).split("\n\n")
+                if part.strip()
+            ),
+        )
+        for warning in plan.picture.warnings
+        if not warning.over(plan.at)
+    ]
+
+
+def _span(plan: Plan, warning: OfficialWarning) -> str:
+    moments = {"issued": warning.sent, "from": warning.onset, "until": warning.ends}
+    zone = plan.garden.site.zone
+    return ", ".join(
+        f"{word} {short_day(moment.astimezone(zone).date())} {clock_time(moment.astimezone(zone))}"
+        for word, moment in moments.items()
+        if moment is not None
+    )

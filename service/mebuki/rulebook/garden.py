@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 from mebuki.domain.garden import Garden, slug
 from mebuki.domain.taxon import Taxon
+from mebuki.domain.tree import UNKNOWN_KIND, RecordKind
 from mebuki.errors import FilesError
 from mebuki.rulebook.documents import Document, read_document
 from mebuki.rulebook.lines import Key
@@ -48,6 +49,7 @@ def read_garden(
     substrates: Collection[str] | None = None,
     today: date | None = None,
     disabled: Collection[str] = (),
+    lenient: bool = False,
 ) -> Garden:
     """Return the garden of a file.
 
@@ -57,6 +59,9 @@ def read_garden(
         The file, and the taxa its trees may name.
     substrates, today, disabled
         See `Known`.
+    lenient
+        Keep a record of an unknown kind as a note that says so instead of
+        refusing the file: it is shown to the keeper to mend, and not used.
 
     Raises
     ------
@@ -64,6 +69,8 @@ def read_garden(
         With every fault in the file.
     """
     document = read_document(path)
+    if lenient:
+        document = replace(document, data=_kinds_kept(document.data))
     garden, faults = judge(document, Known(taxa, substrates, today, disabled))
     if faults:
         raise FilesError(document.in_order(faults))
@@ -72,6 +79,29 @@ def read_garden(
         raise AssertionError(msg)
     kept = tuple(tree for tree in garden.trees if tree.taxon not in disabled)
     return garden.model_copy(update={"trees": kept})
+
+
+def _kinds_kept(data: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a garden's data with records of unknown kinds turned into notes that name them."""
+    trees = data.get("trees")
+    if not isinstance(trees, list):
+        return dict(data)
+    return {**data, "trees": [_tree_kept(tree) for tree in trees]}
+
+
+def _tree_kept(tree: Any) -> Any:
+    records = tree.get("records") if isinstance(tree, Mapping) else None
+    if not isinstance(records, list):
+        return tree
+    return {**tree, "records": [_record_kept(record) for record in records]}
+
+
+def _record_kept(record: Any) -> Any:
+    kind = record.get("kind") if isinstance(record, Mapping) else None
+    if not isinstance(kind, str) or kind in get_args(RecordKind):
+        return record
+    told = ": ".join(part for part in (f"{UNKNOWN_KIND}{kind}", record.get("note")) if part)
+    return {**record, "kind": "note", "note": told}
 
 
 def judge(document: Document, known: Known) -> tuple[Garden | None, Faults]:

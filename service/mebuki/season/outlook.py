@@ -18,6 +18,7 @@ from mebuki.domain.site import Place
 from mebuki.domain.taxon import Taxon
 from mebuki.domain.tree import Tree
 from mebuki.domain.weather import HourlySeries, WeatherPicture, hour_number
+from mebuki.season.forecast_spread import spread_by_lead
 from mebuki.season.frost import coming_nights
 from mebuki.season.hard_days import Leafed, hard_days
 from mebuki.season.hardiness import RootLimit, circumstances, root_limit
@@ -154,7 +155,8 @@ def _of_group(group: _Group, balls: RootBallTemperatures, stock: Stock) -> dict[
     spring, autumn = air.frost_dates()
     warmth = air.degree_days()
     hours = hours_ahead(group.here, air.picture.at)
-    nights = coming_nights(group.here, air.picture.site, group.place, on)
+    spreads = spread_by_lead(air.picture, on)
+    nights = coming_nights(group.here, air.picture.site, group.place, on, spreads)
     stages = [air.stages_of(taxon, _closed_on(tree)) for tree, taxon in group.pairs]
     limits = [
         _limit(tree, taxon, air, (seen, root))
