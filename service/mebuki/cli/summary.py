@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from datetime import timedelta
+from itertools import islice
 
 from mebuki.agenda.absence import absence_lines
 from mebuki.agenda.entry import Entry, EntryStatus
@@ -15,6 +16,7 @@ from mebuki.rounds.planned import Plan
 
 NEXT_DAYS = 14
 SHOWN = 8
+AWAY = 3
 
 
 def summary(done: Done) -> str:
@@ -25,7 +27,7 @@ def summary(done: Done) -> str:
         f"{plan.on:%A} {plan.on.day} {plan.on:%B %Y}",
         *_section("Today and tonight", _now(plan)),
         *_section(f"The next {NEXT_DAYS} days", _soon(plan)),
-        *_section("Going away (full pots, no rain)", iter(absence_lines(plan.situation))),
+        *_section("Going away (full pots, no rain)", islice(absence_lines(plan.situation), AWAY)),
         *_section("Weather", _weather(plan)),
         *_section("Files", _files(done)),
     ]
