@@ -36,7 +36,8 @@ CHAPTERS: Final = (
     ("repot", "Repotting windows"),
     ("wire", "Wire"),
     ("water", "Watering"),
-    ("winter", "Frost and winter"),
+    ("winter", "Frost, winter, heat and wind"),
+    ("growth", "Pruning, deadwood, feeding, scouting"),
     ("waiting", "What was put off, and why"),
     ("trees", "Each tree"),
     ("weather", "The weather behind this"),
@@ -81,7 +82,13 @@ def write_report(plan: Plan) -> str:
         wire=work.of_kinds(plan, CareKind.WIRE),
         water=work.of_kinds(plan, CareKind.WATER),
         water_table=trees.water_table(plan),
-        winter=work.of_kinds(plan, CareKind.FROST, CareKind.WINTER),
+        winter=work.of_kinds(
+            plan, CareKind.FROST, CareKind.WINTER, CareKind.HEAT, CareKind.WIND
+        ),
+        growth=work.of_kinds(
+            plan, CareKind.PRUNE, CareKind.DEADWOOD, CareKind.FEED, CareKind.SCOUT,
+            CareKind.OBSERVE,
+        ),
         waiting=work.waiting(plan),
         trees=trees.tree_views(plan),
         age=sources.age(plan),
