@@ -9,7 +9,7 @@ from typing import Any
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mebuki.agenda.changes import CANCELLED, revise
+from mebuki.agenda.changes import CANCELLED, revise, shown
 from mebuki.agenda.done import done_keys, held_keys
 from mebuki.agenda.entry import Entry, EntryStatus
 from mebuki.domain.advice import CareKind, Days, Moments
@@ -42,13 +42,13 @@ def moved(days: int, **changes: Any) -> Entry:
 
 def one(previous: Entry, *fresh: Entry, at: datetime = AT + DAY, **keys: Any) -> Entry:
     """Return the only entry that readers are shown."""
-    (entry,) = revise([previous], fresh, at, NOISE, KEPT, **keys)
+    (entry,) = revise([previous], fresh, at, NOISE, **keys)
     return entry
 
 
 def test_a_new_entry_is_published_as_it_is() -> None:
     """Revision 0, created and changed at the round."""
-    (entry,) = revise([], [moved(0)], AT + DAY, NOISE, KEPT)
+    (entry,) = revise([], [moved(0)], AT + DAY, NOISE)
     assert (entry.revision, entry.created, entry.changed) == (0, AT + DAY, AT + DAY)
 
 
@@ -133,14 +133,25 @@ def test_a_window_that_closes_while_it_is_shown_is_not_rewritten() -> None:
     assert one(OLD, moved(-5), at=a_moment("2013-04-01")) is OLD
 
 
-def test_what_is_no_longer_so_is_cancelled_in_words_then_dropped() -> None:
-    """Cancelled once, shown unchanged for five days, then gone."""
+def test_what_is_no_longer_so_is_cancelled_in_words_then_only_remembered() -> None:
+    """Cancelled once, shown unchanged for five days, then out of sight but not forgotten."""
     cancelled = one(OLD)
     assert cancelled.status is EntryStatus.CANCELLED
     assert cancelled.title == CANCELLED + OLD.title
     assert (cancelled.revision, cancelled.changed) == (1, AT + DAY)
     assert one(cancelled, at=AT + 3 * DAY) is cancelled
-    assert revise([cancelled], [], AT + 6 * DAY, NOISE, KEPT) == ()
+    later = revise([cancelled], [], AT + 6 * DAY, NOISE)
+    assert later == (cancelled,)
+    assert shown([cancelled], AT + 5 * DAY, KEPT) == (cancelled,)
+    assert shown([cancelled], AT + 6 * DAY, KEPT) == ()
+    assert revise([cancelled], [], AT + 500 * DAY, NOISE) == ()
+
+
+def test_what_comes_back_long_after_goes_on_counting() -> None:
+    """A month after it was cancelled and out of sight: the same UID with the next revision."""
+    (asleep,) = revise([one(OLD)], [], AT + 8 * DAY, NOISE)
+    back = one(asleep, moved(0), at=AT + 9 * DAY)
+    assert (back.revision, back.status) == (2, EntryStatus.TENTATIVE)
 
 
 def test_what_comes_back_goes_on_counting() -> None:
@@ -155,14 +166,14 @@ def test_past_work_stays_for_sixty_days() -> None:
     """A window that has passed is a diary, not a cancellation."""
     later = a_moment("2013-06-03")
     assert one(OLD, at=later) is OLD
-    assert revise([OLD], [], later + DAY, NOISE, KEPT) == ()
+    assert revise([OLD], [], later + DAY, NOISE) == ()
 
 
 def test_past_nights_and_waterings_are_dropped_after_a_day() -> None:
     """Nobody reads last week's watering."""
     water = an_entry(kind=CareKind.WATER, span=Days(date(2013, 3, 27), date(2013, 3, 27)))
     assert one(water, at=a_moment("2013-03-28")) is water
-    assert revise([water], [], a_moment("2013-03-29"), NOISE, KEPT) == ()
+    assert revise([water], [], a_moment("2013-03-29"), NOISE) == ()
 
 
 def test_a_night_under_way_is_not_cancelled() -> None:
@@ -176,12 +187,12 @@ def test_a_night_under_way_is_not_cancelled() -> None:
 def test_a_watering_that_rain_made_needless_vanishes_without_a_word() -> None:
     """Nobody wants to read that watering is cancelled."""
     water = an_entry(kind=CareKind.WATER, span=Days(date(2013, 3, 28), date(2013, 3, 28)))
-    assert revise([water], [], AT + DAY, NOISE, KEPT) == ()
+    assert revise([water], [], AT + DAY, NOISE) == ()
 
 
 def test_a_window_that_is_past_already_is_not_published_anew() -> None:
     """The first round after a window has closed does not put it into the past."""
-    assert revise([], [moved(0)], a_moment("2013-04-06"), NOISE, KEPT) == ()
+    assert revise([], [moved(0)], a_moment("2013-04-06"), NOISE) == ()
 
 
 def test_done_work_vanishes_without_a_word() -> None:
@@ -189,7 +200,7 @@ def test_done_work_vanishes_without_a_word() -> None:
     garden = a_garden([a_tree(records=[a_record("repotted", "2013-03-28")])])
     done = done_keys([OLD], garden)
     assert done == {OLD.key}
-    assert revise([OLD], [], AT + DAY, NOISE, KEPT, done=done) == ()
+    assert revise([OLD], [], AT + DAY, NOISE, done=done) == ()
     before = a_garden([a_tree(records=[a_record("repotted", "2010-03-28")])])
     assert done_keys([OLD], before) == frozenset()
 
@@ -228,7 +239,7 @@ def test_a_revision_never_falls_and_grows_only_with_a_change(moves: list[int]) -
 @given(moves=st.lists(st.integers(-9, 9), max_size=6))
 def test_the_same_round_twice_changes_nothing(moves: list[int]) -> None:
     """Revising what was just shown with the same facts gives it back."""
-    shown: tuple[Entry, ...] = (OLD,)
+    seen: tuple[Entry, ...] = (OLD,)
     for move in moves:
-        shown = revise(shown, [moved(move)], AT + DAY, NOISE, KEPT)
-        assert revise(shown, [moved(move)], AT + DAY, NOISE, KEPT) == shown
+        seen = revise(seen, [moved(move)], AT + DAY, NOISE)
+        assert revise(seen, [moved(move)], AT + DAY, NOISE) == seen

@@ -106,7 +106,7 @@ def test_work_on_record_for_every_tree_ends_its_entry() -> None:
     (entry,) = build(a_situation(GARDEN, (work("bo"),)))
     done = a_garden([a_tree("Bo", records=[a_record("pinched", "2013-04-20")])])
     assert done_keys((entry,), done) == {entry.key}
-    assert revise((entry,), (), AT, 3, 7, done={entry.key}) == ()
+    assert revise((entry,), (), AT, 3, done={entry.key}) == ()
 
 
 def test_a_request_stands_until_its_week_ends_or_it_is_answered() -> None:
@@ -115,11 +115,11 @@ def test_a_request_stands_until_its_week_ends_or_it_is_answered() -> None:
     advice = work("bo", "observe-weigh", "2013-W14", kind=CareKind.OBSERVE, span=week)
     (entry,) = build(a_situation(GARDEN, (advice,)))
     held = held_keys((entry,), a_situation(GARDEN))
-    assert revise((entry,), (), AT, 3, 7, held=held) == (entry,)
-    assert revise((entry,), (), AT + timedelta(days=7), 3, 7, held=held) == ()
+    assert revise((entry,), (), AT, 3, held=held) == (entry,)
+    assert revise((entry,), (), AT + timedelta(days=7), 3, held=held) == ()
     answered = a_garden([a_tree("Bo", records=[a_record("pot-weighed", "2013-03-28", amount=5)])])
     done = done_keys((entry,), answered)
-    assert revise((entry,), (), AT, 3, 7, done=done, held=held) == ()
+    assert revise((entry,), (), AT, 3, done=done, held=held) == ()
 
 
 def test_the_digest_does_not_repeat_what_rests_for_months() -> None:

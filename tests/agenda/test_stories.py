@@ -78,7 +78,7 @@ def test_a_repotting_keeps_its_identity_while_the_spring_is_late() -> None:
             garden, evaluate(case), on=on, at=a_moment(on, 11), outlooks=by_tree([case.outlook])
         )
         shown = revise(
-            shown, build(situation), situation.at, 3, 7,
+            shown, build(situation), situation.at, 3,
             done_keys(shown, garden), held_keys(shown, situation),
         )  # fmt: skip
         (entry,) = [each for each in shown if each.kind is CareKind.REPOT]
@@ -101,7 +101,7 @@ def test_a_repotting_that_was_done_vanishes_and_care_after_it_begins() -> None:
         a_garden([due]), evaluate(a_case(due, on=on)),
         outlooks=by_tree([a_case(due).outlook]),
     )  # fmt: skip
-    shown = revise((), build(first), first.at, 3, 7)
+    shown = revise((), build(first), first.at, 3)
     repotted = a_tree("Old Trident", records=[a_record("repotted", "2013-03-28")])
     garden = a_garden([repotted])
     case = a_case(repotted, on="2013-03-29")
@@ -110,7 +110,7 @@ def test_a_repotting_that_was_done_vanishes_and_care_after_it_begins() -> None:
         outlooks=by_tree([case.outlook]),
     )  # fmt: skip
     shown = revise(
-        shown, build(second), second.at, 3, 7, done_keys(shown, garden), held_keys(shown, second)
+        shown, build(second), second.at, 3, done_keys(shown, garden), held_keys(shown, second)
     )
     assert [entry.title for entry in shown if entry.kind is CareKind.REPOT] == [
         "After repotting, Old Trident: shade, no feed, no frost"

@@ -36,11 +36,17 @@ def warm_between(first: date, last: date, southern: bool = False) -> Members:
 def test_warm_nights_begin_and_end_with_the_week_that_is_warm(
     southern: bool, first: date, last: date
 ) -> None:
-    """With 18 after 8 °C five of seven nights make a week of 15.1 °C on the mean."""
+    """With 18 after 8 °C five of seven nights make a week of 15.1 °C on the mean.
+
+    The threshold is not known to the degree, so the range spans the nights
+    that make weeks of about 13.5 to 16.5 °C: four to seven of them.
+    """
     members = warm_between(first, last, southern)
-    begins = set(warm_nights_begin(members, 2013, southern))
+    begins = warm_nights_begin(members, 2013, southern)
     ends = set(warm_nights_end(members, 2013, southern))
-    assert begins == {first + timedelta(days=4)}
+    assert begins[AT] == first + timedelta(days=4)
+    assert begins[0] == first + timedelta(days=3)
+    assert begins[-1] == first + timedelta(days=6)
     assert ends == {last + timedelta(days=2)}
 
 

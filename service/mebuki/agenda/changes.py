@@ -3,8 +3,9 @@
 A published entry is kept as it is, word for word, until a person would notice a
 change: its window moved by more than its noise, its words (not its numbers)
 changed, it became certain, its trees changed. Only then does it get a new
-revision. What is no longer so is cancelled in words, kept for some days, then
-dropped; what is past stays for a while as a diary.
+revision. What is no longer so is cancelled in words, shown for some days, then
+remembered without being shown, so that its revision goes on if it comes back;
+what is past stays for a while as a diary.
 """
 
 from __future__ import annotations
@@ -21,6 +22,9 @@ from mebuki.domain.wording import MONTHS
 CANCELLED = "Cancelled: "
 DIARY_DAYS = 60
 FLEETING_DAYS = 1
+REMEMBERED_DAYS = 400
+"""How long a cancelled entry is remembered: longer than any cycle lasts."""
+
 MOMENT_NOISE = timedelta(hours=2)
 BRIEF = (CareKind.WATER, CareKind.OBSERVE, CareKind.HEAT, CareKind.WIND)
 """Kinds whose entries for a day vanish without a word when nothing asks for them."""
@@ -46,11 +50,10 @@ def revise(
     fresh: Sequence[Entry],
     at: datetime,
     noise_days: int,
-    kept_days: int,
     done: Collection[str] = (),
     held: Collection[str] = (),
 ) -> tuple[Entry, ...]:
-    """Return what readers are shown now, sorted by key.
+    """Return what readers are shown now and what is remembered of them, sorted by key.
 
     Parameters
     ----------
@@ -62,8 +65,6 @@ def revise(
         The moment of the round (UTC).
     noise_days
         Days by which a window may move without being worth telling.
-    kept_days
-        How long a cancelled entry is shown [d].
     done
         Keys whose work is on record as done: they vanish without a word.
     held
@@ -79,8 +80,18 @@ def revise(
     ]
     for key, entry in old.items():
         if key not in new and key not in done:
-            kept.extend(_gone(entry, at, kept_days, held=key in held))
+            kept.extend(_gone(entry, at, held=key in held))
     return tuple(sorted(kept, key=lambda entry: entry.key))
+
+
+def shown(entries: Sequence[Entry], at: datetime, kept_days: int) -> tuple[Entry, ...]:
+    """Return the entries that readers see: a cancelled one for some days only."""
+    shortly = timedelta(days=kept_days)
+    return tuple(
+        entry
+        for entry in entries
+        if entry.status is not EntryStatus.CANCELLED or at - entry.changed < shortly
+    )
 
 
 def noticeable(old: Entry, new: Entry, at: datetime, noise_days: int) -> bool:
@@ -155,11 +166,11 @@ def _fleeting(entry: Entry) -> bool:
     return one_night or entry.kind in BRIEF
 
 
-def _gone(entry: Entry, at: datetime, kept_days: int, *, held: bool) -> list[Entry]:
+def _gone(entry: Entry, at: datetime, *, held: bool) -> list[Entry]:
     """Return what becomes of an entry that nothing asks for any more: itself, changed, or none."""
     today, last = at.date(), _last_day(entry)
     if entry.status is EntryStatus.CANCELLED:
-        return [entry] if at - entry.changed < timedelta(days=kept_days) else []
+        return [entry] if at - entry.changed < timedelta(days=REMEMBERED_DAYS) else []
     if _over(entry, at) or _under_way(entry, at):
         diary = FLEETING_DAYS if _fleeting(entry) else DIARY_DAYS
         return [entry] if (today - last).days <= diary else []

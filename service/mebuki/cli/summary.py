@@ -141,7 +141,7 @@ def as_data(done: Done) -> str:
             ],
             "remarks": list(picture.remarks),
         },
-        "entries": [_entry_data(entry) for entry in plan.entries],
+        "entries": [_entry_data(entry) for entry in plan.shown],
         "files": [str(path) for path in (done.report, done.feed, *done.mails)],
     }
     return json.dumps(data, indent=2, ensure_ascii=False)

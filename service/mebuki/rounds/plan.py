@@ -57,7 +57,6 @@ def plan_garden(
         fresh,
         picture.at,
         noise_days=int(rulebook.practice.value("agenda.noise_days")),
-        kept_days=int(rulebook.practice.value("agenda.cancelled_kept_days")),
         done=done_keys(before.entries, trusted),
         held=held_keys(before.entries, situation),
     )

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from mebuki.agenda.changes import shown
 from mebuki.agenda.entry import Entry, Notice
 from mebuki.agenda.situation import Sight, Situation
 from mebuki.domain.advice import Advice
@@ -44,6 +45,12 @@ class Plan:
     entries: tuple[Entry, ...]
     notices: tuple[Notice, ...]
     rulebook: Rulebook
+
+    @property
+    def shown(self) -> tuple[Entry, ...]:
+        """The entries that readers see; ``entries`` also remembers long cancelled ones."""
+        kept = int(self.rulebook.practice.value("agenda.cancelled_kept_days"))
+        return shown(self.entries, self.at, kept)
 
     @property
     def situation(self) -> Situation:

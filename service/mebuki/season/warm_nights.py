@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from statistics import NormalDist
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
@@ -18,6 +19,14 @@ NIGHTS = 7
 
 WARM = 15.0
 """Mean night minimum [°C] from which tropical trees in pots grow well (practice, default)."""
+
+
+STEPS = tuple(1.0 * NormalDist().inv_cdf((k + 0.5) / 9) for k in range(9))
+"""Steps [K] about the threshold that count as equally good: no tree knows it to the degree.
+
+With the few past years there are, a single threshold would let the day jump by
+weeks when one forecast week just misses it (design default).
+"""
 
 
 def warm_nights_begin(
@@ -46,10 +55,13 @@ def warm_nights_begin(
     A stand-in where no clock of growth was found for a taxon: it says when the
     place is warm enough, not what the tree does. All its numbers are defaults.
     """
-    warm = _warm(members, threshold)
     first = max(midwinter(season, southern) - members.start, 0)
-    warm[:, :first] = 0.0
-    moments = np.where(warm.any(axis=1), warm.argmax(axis=1).astype(np.float64), np.inf)
+    cases = []
+    for step in STEPS:
+        warm = _warm(members, threshold + step)
+        warm[:, :first] = 0.0
+        cases.append(np.where(warm.any(axis=1), warm.argmax(axis=1).astype(np.float64), np.inf))
+    moments = np.concatenate(cases)
     found = smooth_quantiles(moments, np.ones(len(moments)), np.array(LEVELS) / 100)
     return tuple(_day(members, row) for row in found)
 
