@@ -84,7 +84,7 @@ PRACTICE: dict[str, float] = {
     "frost.threshold_ordinary": 0.30, "frost.clear_share": 0.5, "frost.prepare_factor": 2,
     "water.trigger_share": 0.7, "water.empties_low": 0.05, "water.empties_high": 4,
     "water.twice_above": 3,
-    "winter.cold_hours": 2, "winter.limit_margin": 3, "repot.warm_window_weeks": 8,
+    "winter.cold_hours": 2, "winter.limit_margin": 3, "agenda.cancelled_kept_days": 7, "repot.warm_window_weeks": 8,
     "winter.tender_lead_weeks": 6, "winter.out_days": 21,
     "repot.strong_factor": 0.75, "repot.mature_age_years": 30, "repot.tie_points": 2,
     "repot.tie_wire_mm": 2, "repot.rain_guard_mm": 25, "repot.rain_guard_weeks": 2,
