@@ -27,7 +27,6 @@ from mebuki.rounds.publish import Exits, publish
 from mebuki.rulebook import read_garden, read_rulebook, read_taxa_with_faults, shipped_config
 from mebuki.settings import Settings
 from mebuki.storage.agenda_file import AgendaFile, NoStore
-from mebuki.weather.live_setup import live_source
 from mebuki.weather.replay import ReplaySource
 
 DEMO_LOCATION = "New York"
@@ -79,10 +78,14 @@ def read_inputs(
         ),
         taxa=taxa,
         rulebook=rulebook,
-        weather=live_source(settings, SystemClock())
-        if live
-        else weather_source(weather_file or settings.weather_file),
+        weather=_live(settings) if live else weather_source(weather_file or settings.weather_file),
     )
+
+
+def _live(settings: Settings) -> WeatherSource:
+    from mebuki.weather.live_setup import live_source  # noqa: PLC0415 - no HTTP client for a replay
+
+    return live_source(settings, SystemClock())
 
 
 def demo_inputs() -> Inputs:

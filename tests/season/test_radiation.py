@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from mebuki.season.evaporation import sky_ratio
-from mebuki.season.local_time import bridged, day_of_year, local_clock, local_hour
+from mebuki.season.local_time import bridged, local_clock, local_hour
 from mebuki.season.radiation import (
     MEGAJOULES,
     daily_extraterrestrial,
@@ -19,6 +19,7 @@ from mebuki.season.radiation import (
     sun_hours,
     with_sky,
 )
+from mebuki.season.seasons import days_of_year
 from tests.builders import a_site
 from tests.season.hourly_weather import a_daily_wave, hour_of, some_hours
 
@@ -106,5 +107,5 @@ def test_days_of_the_year() -> None:
     """1 is New Year's Day; 366 the end of a leap year."""
     days = [date(2012, 12, 31), date(2013, 1, 1), date(2013, 7, 6)]
     np.testing.assert_array_equal(
-        day_of_year(np.array([d.toordinal() for d in days])), [366, 1, 187]
+        days_of_year(np.array([d.toordinal() for d in days])), [366, 1, 187]
     )

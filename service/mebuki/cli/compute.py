@@ -100,11 +100,11 @@ def hourly_temperature(file: DailyFile, latitude: Latitude, as_json: Json = Fals
     """
     from mebuki.season import hours
     from mebuki.season.extremes import check_latitude
-    from mebuki.season.local_time import day_of_year
+    from mebuki.season.seasons import days_of_year
 
     check_latitude(latitude)
     extremes = _extremes(read_table(file, ("date", "tmin", "tmax")))
-    days = day_of_year(extremes.days)
+    days = days_of_year(extremes.days)
     hourly = hours.hourly_temperature(extremes.minimum, extremes.maximum, days, latitude)
     times = (f"{day}T{hour:02d}:00" for day in _dates(extremes) for hour in range(hours.HOURS))
     write_rows(("time", "temperature"), zip(times, hourly.ravel().tolist(), strict=True), as_json)

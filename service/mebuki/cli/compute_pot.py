@@ -108,7 +108,7 @@ def reference_evaporation(
     from mebuki.season import evaporation as station
     from mebuki.season import radiation as sun
     from mebuki.season.humidity import refuse_outside
-    from mebuki.season.local_time import day_of_year
+    from mebuki.season.seasons import days_of_year
 
     north = _given("--latitude", latitude, 90)
     table = read_table(
@@ -118,7 +118,7 @@ def reference_evaporation(
     low, high = table.numbers("tmin"), table.numbers("tmax")
     _refuse_reversed(table, low, high)
     moist = [numbers_or_unknown(table, name) for name in _MOISTURE]
-    number = day_of_year(np.array([day.toordinal() for day in days]))
+    number = days_of_year(np.array([day.toordinal() for day in days]))
     outside = sun.daily_extraterrestrial(north, number)
     shine = numbers_or_unknown(table, "sunshine")
     refuse_outside(shine, "sunshine", 0, 24, "h")

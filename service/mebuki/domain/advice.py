@@ -13,6 +13,7 @@ from mebuki.domain.practice import Rulebook
 from mebuki.domain.site import Place, Site
 from mebuki.domain.taxon import Taxon
 from mebuki.domain.tree import Tree
+from mebuki.domain.warning import Severity as Severity  # noqa: PLC0414 - a word of advice too
 
 
 class CareKind(StrEnum):
@@ -39,15 +40,6 @@ class Urgency(StrEnum):
     EXPECTED = "Expected"
     FUTURE = "Future"
     PAST = "Past"
-
-
-class Severity(StrEnum):
-    """Severity in the words of CAP 1.2."""
-
-    EXTREME = "Extreme"
-    SEVERE = "Severe"
-    MODERATE = "Moderate"
-    MINOR = "Minor"
 
 
 class Certainty(StrEnum):

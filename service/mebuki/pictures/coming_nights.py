@@ -8,7 +8,8 @@ from typing import Final
 from mebuki.domain.advice import CareKind, Moments, Urgency
 from mebuki.domain.outlook import Night
 from mebuki.domain.site import Place
-from mebuki.pictures.wording import Table, clock_time, degrees, number, weekday
+from mebuki.domain.wording import weekday_text
+from mebuki.pictures.wording import Table, clock_time, degrees, number
 from mebuki.rounds.planned import Plan
 
 DRAWN_NIGHTS: Final = 5
@@ -59,7 +60,7 @@ def nights_table(plan: Plan, place: Place) -> Table:
         columns=("Night from", "Air, °C", "Leaf, °C", "About", "Sky"),
         rows=tuple(
             (
-                weekday(night.evening),
+                weekday_text(night.evening),
                 f"{number(night.air_minimum, 1)} ± {number(night.spread, 1)}",
                 number(night.leaf_minimum, 1),
                 clock_time(night.minimum_at.astimezone(zone)),
@@ -90,6 +91,6 @@ def describe_nights(plan: Plan, place: Place) -> str:
     )
     return (
         f"Lowest air temperature at {place.name} in the nights from {told}. The coldest is the "
-        f"night from {weekday(coldest.evening)}: {degrees(coldest.air_minimum, 1)}, leaves "
+        f"night from {weekday_text(coldest.evening)}: {degrees(coldest.air_minimum, 1)}, leaves "
         f"{degrees(coldest.leaf_minimum, 1)}."
     )

@@ -11,7 +11,8 @@ from typing import Final
 from mebuki.domain.advice import Days
 from mebuki.domain.outlook import Milestone, StageOutlook
 from mebuki.domain.tree import Tree
-from mebuki.pictures.wording import Table, counted, short_day, short_name, some_day, span_words
+from mebuki.domain.wording import count_text, day_text
+from mebuki.pictures.wording import Table, short_name, some_day, span_words
 from mebuki.rounds.planned import Plan
 
 PAST_DAYS: Final = 30
@@ -111,7 +112,7 @@ def _label(plan: Plan, trees: Sequence[Tree], alone: bool) -> str:
     name = short_name(taxon.common_name if taxon else trees[0].taxon)
     places = sorted({plan.garden.place(tree.place).name for tree in trees})
     where = "" if alone or len(places) > 1 else f", {places[0]}"
-    who = trees[0].name if len(trees) == 1 else counted(len(trees), "tree")
+    who = trees[0].name if len(trees) == 1 else count_text(len(trees), "tree")
     return f"{name[:1].upper()}{name[1:]}{where}: {who}"
 
 
@@ -152,7 +153,7 @@ def season_table(plan: Plan) -> Table:
 def _spread(stage: StageOutlook) -> str:
     if stage.earliest is None or stage.likely is None or stage.latest is None:
         return some_day(stage.likely)
-    return f"{short_day(stage.likely)} ({span_words(stage.earliest, stage.latest)})"
+    return f"{day_text(stage.likely)} ({span_words(stage.earliest, stage.latest)})"
 
 
 def describe_season(plan: Plan) -> str:
@@ -169,4 +170,4 @@ def describe_season(plan: Plan) -> str:
         f"Last: {ends[1].label}, likely {likely[1]}. "
     )
     moving = "; ".join(now) if now else "none"
-    return f"{text}Moving today, {short_day(plan.on)}: {moving}."
+    return f"{text}Moving today, {day_text(plan.on)}: {moving}."

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from itertools import groupby
 from typing import Final
 
+from mebuki.domain.wording import day_text
 from mebuki.pictures.coming_season import SeasonRow, describe_season, season_rows
 from mebuki.pictures.style import (
     ACCENT,
@@ -19,7 +20,6 @@ from mebuki.pictures.style import (
     place_on,
     words,
 )
-from mebuki.pictures.wording import short_day
 from mebuki.rounds.planned import Plan
 
 ROW_HEIGHT: Final = 44
@@ -136,7 +136,7 @@ def _today(on: date, rows: Sequence[SeasonRow], days: Spec, lanes: Spec) -> list
             y2={"field": "bottom"},
         ),
         *words(
-            [line | {"label": f"today, {short_day(on)}"}],
+            [line | {"label": f"today, {day_text(on)}"}],
             {"align": _side(on, *_domain(rows, on)), "baseline": "bottom", "dy": 15},
             x=days,
             y={**lanes, "field": "bottom"},

@@ -6,6 +6,8 @@ import re
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from mebuki.domain.wording import day_text
+
 
 @dataclass(frozen=True, slots=True)
 class Table:
@@ -38,19 +40,9 @@ def degrees(value: float, places: int = 0) -> str:
     return f"{number(value, places)} °C"
 
 
-def short_day(day: date) -> str:
-    """Return a day in the year at hand, such as ``27 Mar``."""
-    return f"{day.day} {day:%b}"
-
-
 def long_day(day: date) -> str:
     """Return a day with its year, such as ``Wednesday 27 March 2013``."""
     return f"{day:%A} {day.day} {day:%B %Y}"
-
-
-def weekday(day: date) -> str:
-    """Return a near day, such as ``Wed 27 Mar``."""
-    return f"{day:%a} {short_day(day)}"
 
 
 def span_words(first: date, last: date) -> str:
@@ -60,10 +52,10 @@ def span_words(first: date, last: date) -> str:
     '27 to 30 Mar'
     """
     if first == last:
-        return short_day(first)
+        return day_text(first)
     if (first.year, first.month) == (last.year, last.month):
-        return f"{first.day} to {short_day(last)}"
-    return f"{short_day(first)} to {short_day(last)}"
+        return f"{first.day} to {day_text(last)}"
+    return f"{day_text(first)} to {day_text(last)}"
 
 
 def clock_time(moment: datetime) -> str:
@@ -73,12 +65,7 @@ def clock_time(moment: datetime) -> str:
 
 def some_day(day: date | None) -> str:
     """Return a day, or that it does not come."""
-    return "not this season" if day is None else short_day(day)
-
-
-def counted(count: int, noun: str) -> str:
-    """Return a count with its noun, such as ``1 tree`` or ``3 trees``."""
-    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
+    return "not this season" if day is None else day_text(day)
 
 
 def short_name(name: str) -> str:

@@ -8,7 +8,8 @@ from typing import Final
 from mebuki.domain.text import one_line, plain
 from mebuki.domain.warning import OfficialWarning
 from mebuki.domain.weather import Freshness
-from mebuki.pictures.wording import Table, clock_time, counted, number, short_day
+from mebuki.domain.wording import count_text, day_text
+from mebuki.pictures.wording import Table, clock_time, number
 from mebuki.rounds.planned import Plan
 
 AGE_WORDS: Final = {
@@ -37,7 +38,7 @@ def age(plan: Plan) -> str:
         )
     local = picture.measured_until.astimezone(plan.garden.site.zone)
     return (
-        f"Measured until {short_day(local.date())}, {clock_time(local)}: "
+        f"Measured until {day_text(local.date())}, {clock_time(local)}: "
         f"{_hours(picture.age_hours)}, {AGE_WORDS[picture.freshness]}."
     )
 
@@ -45,7 +46,7 @@ def age(plan: Plan) -> str:
 def _hours(hours: float) -> str:
     if hours < 1:
         return "less than an hour old"
-    return f"{counted(round(hours), 'hour')} old"
+    return f"{count_text(round(hours), 'hour')} old"
 
 
 def provenance(plan: Plan) -> Table:
@@ -59,7 +60,7 @@ def provenance(plan: Plan) -> Table:
                 one_line(part.provider),
                 one_line(part.what),
                 *(
-                    f"{short_day(moment.astimezone(zone).date())} {moment.astimezone(zone).year}"
+                    f"{day_text(moment.astimezone(zone).date())} {moment.astimezone(zone).year}"
                     for moment in (part.first, part.last)
                 ),
             )
@@ -75,7 +76,7 @@ def rejected(plan: Plan) -> Table:
         columns=("When (UTC)", "What", "Value", "Why"),
         rows=tuple(
             (
-                f"{short_day(value.at.date())} {value.at.year}, {clock_time(value.at)}",
+                f"{day_text(value.at.date())} {value.at.year}, {clock_time(value.at)}",
                 QUANTITY_WORDS.get(value.quantity, (value.quantity, ""))[0],
                 f"{number(value.value, 1)} "
                 f"{QUANTITY_WORDS.get(value.quantity, ('', ''))[1]}".strip(),
@@ -127,7 +128,7 @@ def _span(plan: Plan, warning: OfficialWarning) -> str:
     moments = {"issued": warning.sent, "from": warning.onset, "until": warning.ends}
     zone = plan.garden.site.zone
     return ", ".join(
-        f"{word} {short_day(moment.astimezone(zone).date())} {clock_time(moment.astimezone(zone))}"
+        f"{word} {day_text(moment.astimezone(zone).date())} {clock_time(moment.astimezone(zone))}"
         for word, moment in moments.items()
         if moment is not None
     )

@@ -9,18 +9,9 @@ from mebuki.domain.advice import Advice, Days, Reason
 from mebuki.domain.outlook import Milestone, TreeOutlook, WaterDay
 from mebuki.domain.text import one_line, plain
 from mebuki.domain.tree import Tree
+from mebuki.domain.wording import count_text, day_text, weekday_text
 from mebuki.pictures.coming_season import REPOT_WINDOW
-from mebuki.pictures.wording import (
-    Table,
-    clock_time,
-    counted,
-    number,
-    short_day,
-    short_name,
-    some_day,
-    span_words,
-    weekday,
-)
+from mebuki.pictures.wording import Table, clock_time, number, short_name, some_day, span_words
 from mebuki.report.work import KIND_ORDER, when
 from mebuki.rounds.planned import Plan
 
@@ -82,7 +73,7 @@ def _view(tree: Tree, plan: Plan) -> TreeView:
 def _keeping(tree: Tree, scientific: str) -> tuple[tuple[str, str], ...]:
     newest = sorted(tree.records, key=lambda record: record.on, reverse=True)[:3]
     done = "; ".join(
-        f"{record.kind.replace('-', ' ')} {short_day(record.on)} {record.on.year}"
+        f"{record.kind.replace('-', ' ')} {day_text(record.on)} {record.on.year}"
         for record in newest
     )
     return (
@@ -146,7 +137,7 @@ def repot_table(plan: Plan) -> Table:
                 f"{one_line(tree.name)}, {_common(tree, plan)}",
                 span_words(span.first, span.last)
                 + (f" {span.last.year}" if span.last.year != plan.on.year else ""),
-                short_day(span.likely) if span.likely else "",
+                day_text(span.likely) if span.likely else "",
                 sure(advice),
                 _standing(advice, span, plan),
             )
@@ -159,9 +150,9 @@ def _standing(advice: Advice, span: Days, plan: Plan) -> str:
     if advice.blocked:
         return f"wait: {plain(advice.blocked)}"
     if span.first <= plan.on <= span.last:
-        return f"open, {counted((span.last - plan.on).days, 'day')} left"
+        return f"open, {count_text((span.last - plan.on).days, 'day')} left"
     if plan.on < span.first:
-        return f"opens in {counted((span.first - plan.on).days, 'day')}"
+        return f"opens in {count_text((span.first - plan.on).days, 'day')}"
     return "over"
 
 
@@ -178,7 +169,7 @@ def water_table(plan: Plan) -> Table:
     ]
     days.sort(key=lambda pair: (pair[1].share_evening, pair[0].name))
     return Table(
-        caption=f"Water in the pots, {weekday(plan.on)}: share of the easily available water",
+        caption=f"Water in the pots, {weekday_text(plan.on)}: share of the easily available water",
         columns=("Tree", "Left at 06:00", "Left at 21:00", "Use today", "Used up at about"),
         rows=tuple(
             (

@@ -11,7 +11,8 @@ from typing import Final
 from mebuki.agenda.entry import Entry, EntryStatus
 from mebuki.domain.advice import CareKind, Days, Moments, Urgency
 from mebuki.domain.text import one_line, plain
-from mebuki.pictures.wording import clock_time, short_day, span_words, weekday
+from mebuki.domain.wording import day_text, weekday_text
+from mebuki.pictures.wording import clock_time, span_words
 from mebuki.rounds.planned import Plan
 
 SOON_DAYS: Final = 14
@@ -124,7 +125,7 @@ def tree_names(plan: Plan, ids: Sequence[str]) -> tuple[str, ...]:
 def when(span: Days | Moments, plan: Plan) -> str:
     """Return a span in local words."""
     if isinstance(span, Days):
-        likely = f", likely {short_day(span.likely)}" if span.likely else ""
+        likely = f", likely {day_text(span.likely)}" if span.likely else ""
         return span_words(span.first, span.last) + (likely if span.first != span.last else "")
     begins, ends = _local(span.begins, plan), _local(span.ends, plan)
     until = clock_time(ends) if ends.date() == begins.date() else _day_time(ends)
@@ -132,7 +133,7 @@ def when(span: Days | Moments, plan: Plan) -> str:
 
 
 def _day_time(moment: datetime) -> str:
-    return f"{weekday(moment.date())} {clock_time(moment)}"
+    return f"{weekday_text(moment.date())} {clock_time(moment)}"
 
 
 def _local(moment: datetime, plan: Plan) -> datetime:

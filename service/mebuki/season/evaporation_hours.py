@@ -20,13 +20,14 @@ from mebuki.season.evaporation import (
     wind_at_two_metres,
 )
 from mebuki.season.humidity import saturation_vapour_pressure
-from mebuki.season.local_time import bridged, day_of_year, local_clock
+from mebuki.season.local_time import bridged, local_clock
 from mebuki.season.radiation import (
     MEGAJOULES,
     daily_extraterrestrial,
     from_temperature_range,
     sun_hours,
 )
+from mebuki.season.seasons import days_of_year
 
 WHOLE_DAY = 23
 """Hours a local day must have for its daily total to be computed."""
@@ -93,7 +94,7 @@ def reference_evaporation_days(daily: DailySeries, site: Site) -> Floats:
     Radiation comes from the temperature range (eq. 50) and vapour pressure from
     the minimum (eq. 48), as FAO-56 example 20 does.
     """
-    day = day_of_year(daily.days)
+    day = days_of_year(daily.days)
     outside = daily_extraterrestrial(site.latitude, day)
     wind = np.where(np.isnan(daily.wind_speed), np.nan, daily.wind_speed)
     wind = np.where(np.isnan(wind), UNKNOWN_WIND, wind_at_two_metres(wind))
@@ -145,7 +146,7 @@ def _day_totals(weather: HourWeather, slot: Ints, first: int, site: Site) -> Flo
         radiation=mean(np.asarray(weather.radiation)) * count,
         wind=mean(np.asarray(weather.wind)),
     )
-    number = day_of_year(np.arange(first, first + size))
+    number = days_of_year(np.arange(first, first + size))
     total = daily_reference_evaporation(day, number, site.latitude, site.elevation)
     return np.asarray(np.where(count >= WHOLE_DAY, np.maximum(total, 0), np.nan))
 

@@ -33,12 +33,6 @@ def local_hour(day: date, hour: int, zone: ZoneInfo) -> int:
     return hour_number(datetime.combine(day, time(hour), tzinfo=zone))
 
 
-def day_of_year(days: Ints) -> Ints:
-    """Return the day of the year (1 to 366) of proleptic ordinals."""
-    dates = (np.asarray(days) - _EPOCH_ORDINAL).astype("datetime64[D]")
-    return np.asarray((dates - dates.astype("datetime64[Y]")).astype(np.int64) + 1)
-
-
 def bridged(values: Floats, longest: int = SHORT_GAP) -> Floats:
     """Return a series in which gaps of at most ``longest`` hours are bridged linearly.
 

@@ -9,6 +9,7 @@ import numpy as np
 from mebuki.domain.site import Place
 from mebuki.domain.weather import DailySeries, Floats, HourlySeries
 from mebuki.season.local_time import bridged
+from mebuki.season.members import FeltHere
 
 
 def at_place(hourly: HourlySeries, place: Place) -> HourlySeries:
@@ -63,13 +64,7 @@ def daily_at_place(daily: DailySeries, place: Place) -> DailySeries:
     ----------
     Response of a first-order system to a sine: any heat-transfer text.
     """
-    shrink = 1 / np.sqrt(1 + (2 * np.pi / 24 * place.lag_hours) ** 2)
-    middle = (daily.minimum + daily.maximum) / 2 + place.temperature_offset
-    half = (daily.maximum - daily.minimum) / 2 * shrink
-    minimum, maximum = middle - half, middle + half
-    if place.minimum_held is not None:
-        minimum = np.maximum(minimum, place.minimum_held)
-        maximum = np.maximum(maximum, place.minimum_held)
+    minimum, maximum = FeltHere.at(place).of(daily.minimum, daily.maximum)
     return replace(
         daily,
         minimum=minimum,

@@ -20,7 +20,8 @@ from numpy.typing import ArrayLike, NDArray
 from mebuki.domain.site import Site
 from mebuki.domain.weather import Floats, HourlySeries, Ints
 from mebuki.season.humidity import refuse_outside
-from mebuki.season.local_time import day_of_year, local_clock
+from mebuki.season.local_time import local_clock
+from mebuki.season.seasons import days_of_year
 
 Flags = NDArray[np.bool_]
 
@@ -108,7 +109,7 @@ def sun_hours(hours: Ints, latitude: float, longitude: float) -> SunHours:
     FAO-56 eq. 28 to 33, with solar time from the longitude itself.
     """
     solar = np.asarray(hours, dtype=np.float64) - 0.5 + longitude / 15
-    day = day_of_year(np.floor(solar / 24).astype(np.int64) + 719163)
+    day = days_of_year(np.floor(solar / 24).astype(np.int64) + 719163)
     b = 2 * np.pi * (day - 81) / 364
     correction = 0.1645 * np.sin(2 * b) - 0.1255 * np.cos(b) - 0.025 * np.sin(b)
     angle = (np.pi / 12 * (solar % 24 + correction - 12) + np.pi) % (2 * np.pi) - np.pi

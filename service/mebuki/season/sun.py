@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 
 from mebuki.domain.weather import Floats
 from mebuki.errors import RangeError
-from mebuki.season.local_time import day_of_year
+from mebuki.season.seasons import days_of_year
 
 RISING_ALTITUDE = -0.8333
 """Altitude [°] of the sun's centre when its upper limb seems to touch the horizon."""
@@ -142,7 +142,7 @@ def first_day_with_length(latitude: float, hours: float, since: date) -> date | 
     >>> first_day_with_length(42.5, 10.7, date(2012, 12, 22))
     datetime.date(2013, 2, 19)
     """
-    numbers = day_of_year(since.toordinal() + np.arange(366))
+    numbers = days_of_year(since.toordinal() + np.arange(366))
     long_enough = day_length(latitude, numbers) >= hours
     if not np.any(long_enough):
         return None
