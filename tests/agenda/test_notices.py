@@ -231,3 +231,11 @@ def test_an_official_warning_stands_verbatim_beside_our_advice() -> None:
         assert ("Official warning", words) in notice.facts
     chances = [dict(notice.facts).get("Chance of harm") for notice in plain]
     assert chances == [dict(notice.facts).get("Chance of harm") for notice in warned]
+
+
+def test_every_notice_gives_the_weather_services_their_credit() -> None:
+    """Terms of the services: attribution wherever their data are shown, mails too."""
+    credit = "Data from MET Norway, CC BY 4.0"
+    sight = a_sight(credits_=(credit,))
+    for notice in told(a_situation(advice=(a_frost_advice(),), sight=sight)):
+        assert ("Credit", credit) in notice.facts

@@ -144,6 +144,13 @@ def weather_line(situation: Situation) -> str:
     return f"Weather measured until {told}{old}."
 
 
+def basis_facts(situation: Situation) -> Iterator[tuple[str, str]]:
+    """Yield what weather a notice rests on, and whom it is owed to: each service's own credit."""
+    yield "Basis", weather_line(situation)
+    for credit in situation.sight.credits_:
+        yield "Credit", credit
+
+
 def official_facts(situation: Situation) -> Iterator[tuple[str, str]]:
     """Yield the official warnings as facts of a notice: verbatim, with issuer and link."""
     for warning in situation.sight.warnings:

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from mebuki.agenda.body import cautions_of, official_facts, weather_line
+from mebuki.agenda.body import basis_facts, cautions_of, official_facts
 from mebuki.agenda.done import action_of
 from mebuki.agenda.entry import Notice, NoticeLine, NoticeStep, Published
 from mebuki.agenda.grouping import NIGHTS, wanted
@@ -213,4 +213,4 @@ def _facts(situation: Situation, cold: ColdNight) -> Iterator[tuple[str, str]]:
         yield "Told above a chance of", f"{worst.threshold:.0%}".replace("%", " %")
     yield "Most at risk", f"{situation.name(worst.tree)}: {worst.fact}"
     yield from official_facts(situation)
-    yield "Basis", weather_line(situation)
+    yield from basis_facts(situation)

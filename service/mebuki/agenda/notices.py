@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 
-from mebuki.agenda.body import official_facts, weather_line
+from mebuki.agenda.body import basis_facts, official_facts
 from mebuki.agenda.danger import danger_notices
 from mebuki.agenda.done import action_of
 from mebuki.agenda.entry import Entry, EntryStatus, Notice, NoticeLine, NoticeStep, Published
@@ -67,7 +67,7 @@ def _blind(situation: Situation) -> Iterator[Notice]:
         lines=(),
         facts=(
             *official_facts(situation),
-            ("Basis", weather_line(situation)),
+            *basis_facts(situation),
             *(("Note", remark) for remark in situation.sight.remarks),
         ),
         cautions=(),
@@ -104,7 +104,7 @@ def _digest(situation: Situation, entries: Sequence[Entry]) -> Iterator[Notice]:
         lines=(*today, *running, *coming, *waiting),
         facts=(
             *official_facts(situation),
-            ("Basis", weather_line(situation)),
+            *basis_facts(situation),
             *(("Note", remark) for remark in situation.sight.remarks),
         ),
         cautions=(),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, timedelta
 
-from mebuki.agenda.body import weather_line
+from mebuki.agenda.body import basis_facts
 from mebuki.agenda.danger import DANGER, notice_key
 from mebuki.agenda.entry import Notice, NoticeStep
 from mebuki.agenda.grouping import NIGHTS, WATCHES
@@ -84,7 +84,7 @@ def _over_notice(situation: Situation, evening: date, *, passed: bool) -> Notice
         subject=subject,
         lead=lead,
         lines=(),
-        facts=(("Looked at", seen), ("Basis", weather_line(situation))),
+        facts=(("Looked at", seen), *basis_facts(situation)),
         cautions=(),
         at=situation.at,
         useful_until=situation.at + timedelta(days=1),

@@ -28,6 +28,7 @@ class Sight:
     forecast_until: datetime | None
     remarks: tuple[str, ...] = ()
     warnings: tuple[OfficialWarning, ...] = ()
+    credits_: tuple[str, ...] = ()
 
     @classmethod
     def of(cls, picture: WeatherPicture) -> Sight:
@@ -38,6 +39,7 @@ class Sight:
             measured_until=picture.measured_until,
             forecast_until=picture.forecast_until,
             remarks=picture.remarks,
+            credits_=picture.credits_,
             warnings=tuple(each for each in picture.warnings if not each.over(picture.at)),
         )
 

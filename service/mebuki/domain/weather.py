@@ -240,6 +240,11 @@ class WeatherPicture:
     ensemble_spread: Floats | None = None
 
     @property
+    def credits_(self) -> tuple[str, ...]:
+        """The thanks that are owed wherever this weather is shown, each once."""
+        return tuple(dict.fromkeys(part.credit for part in self.provenance if part.credit))
+
+    @property
     def age_hours(self) -> float:
         """Age of the newest measured value [h]; infinite if there is none."""
         if self.measured_until is None:

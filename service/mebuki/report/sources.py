@@ -89,8 +89,7 @@ def rejected(plan: Plan) -> Table:
 
 def credits_(plan: Plan) -> tuple[str, ...]:
     """Return the thanks that are owed for the weather, each once."""
-    found = (one_line(part.credit) for part in plan.picture.provenance)
-    return tuple(dict.fromkeys(part for part in found if part))
+    return tuple(one_line(credit) for credit in plan.picture.credits_)
 
 
 @dataclass(frozen=True, slots=True)

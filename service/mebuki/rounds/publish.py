@@ -56,8 +56,7 @@ def publish(plan: Plan, before: Published, exits: Exits) -> tuple[Letter, ...]:
     )
     told = (*before.notices, *(notice.key for notice in plan.notices))
     published = Published(at=plan.at, entries=plan.entries, notices=tuple(dict.fromkeys(told)))
-    credits_ = tuple(dict.fromkeys(part.credit for part in plan.picture.provenance if part.credit))
-    feed = exits.calendar.write(plan.garden, plan.shown, credits_)
+    feed = exits.calendar.write(plan.garden, plan.shown, plan.picture.credits_)
     if exits.ledger is not None:
         return letters if exits.ledger.commit(plan, published, letters, feed) else ()
     exits.outbox.put(letters)
