@@ -7,6 +7,7 @@ rule keeps it so.
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from time import monotonic
 from typing import Protocol
 
 
@@ -35,3 +36,8 @@ class FixedClock:
     def now(self) -> datetime:
         """Return the moment the clock was set to."""
         return self._moment
+
+
+def stopwatch() -> float:
+    """Return seconds since some moment, for durations only: no step of the clock changes it."""
+    return monotonic()

@@ -88,9 +88,24 @@ class DeliveryError(FaultError):
     server
         Whether it is the server that cannot be reached, so that other messages
         would fare no better now.
+    broken
+        Whether the line broke over this message: be it for the message or for
+        the server, and perhaps after the server had taken it.
+    bounce
+        What the server answered where it refused the recipient's address for good.
     """
 
-    def __init__(self, reason: str, *, permanent: bool = False, server: bool = False) -> None:
+    def __init__(
+        self,
+        reason: str,
+        *,
+        permanent: bool = False,
+        server: bool = False,
+        broken: bool = False,
+        bounce: str = "",
+    ) -> None:
         self.permanent = permanent
         self.server = server
+        self.broken = broken
+        self.bounce = bounce
         super().__init__(reason)

@@ -134,6 +134,34 @@ def test_wire_checks_are_grouped_by_place_and_number() -> None:
     assert one(a_situation(THREE, later)).trees == ("alba",)
 
 
+def test_a_garden_of_many_places_gets_one_entry_for_all_of_them() -> None:
+    """Six benches must not make six entries a day; the places stand inside, none in the title."""
+    places = [a_place(f"bench-{number}", name=f"Bench {number}") for number in range(6)]
+    trees = [a_tree(f"Tree {number}", place=f"bench-{number}") for number in range(6)]
+    span = Days(date(2013, 4, 20), date(2013, 4, 26), date(2013, 4, 20))
+    advice = tuple(
+        an_advice(
+            tree.id, kind=CareKind.WIRE, action="wire-check", cycle="2012-10-20/1", span=span,
+            fact="check the wire",
+        )
+        for tree in trees
+    )  # fmt: skip
+    entry = one(a_situation(a_garden(trees, places), advice))
+    assert entry.key == "home/wire/wire-check/all/2012-1"
+    assert entry.title == "Check the wire on 6 trees"
+    assert entry.place == ""
+    assert all(f"{place.name}:" in entry.body for place in places)
+    alone = one(a_situation(a_garden(trees, places), advice[:1]))
+    assert (alone.key, alone.title) == (entry.key, "Check the wire on Tree 0, Bench 0")
+
+
+def test_an_entry_says_whom_its_weather_is_owed_to() -> None:
+    """In the text itself: a calendar program may show nothing of the calendar's own."""
+    sight = a_sight(credits_=("A Service, CC BY 4.0", "Another"))
+    entry = one(a_situation(THREE, (an_advice("alba"),), sight=sight))
+    assert entry.body.splitlines()[-2:] == ["Weather: A Service, CC BY 4.0", "Weather: Another"]
+
+
 def test_watering_is_one_entry_a_day() -> None:
     """Two days, two entries, each with its trees."""
 

@@ -9,9 +9,9 @@ from typing import Any
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mebuki.agenda.changes import CANCELLED, revise, shown
+from mebuki.agenda.changes import CANCELLED, revise, shown, tasks
 from mebuki.agenda.done import done_keys, held_keys
-from mebuki.agenda.entry import Entry, EntryStatus
+from mebuki.agenda.entry import Entry, EntryStatus, Gone
 from mebuki.domain.advice import CareKind, Days, Moments
 from mebuki.domain.weather import Freshness
 from tests.builders import (
@@ -79,7 +79,7 @@ def test_small_moves_add_up_until_they_are_told() -> None:
     for step in range(1, 5):
         shown = one(shown, moved(step))
     assert shown.revision == 1
-    assert shown.span == moved(4).span
+    assert shown.span == Days(date(2013, 3, 22), date(2013, 4, 8), date(2013, 4, 2))
 
 
 def test_other_words_in_the_title_are_told() -> None:
@@ -106,6 +106,61 @@ def test_a_night_entry_moves_only_by_more_than_two_hours() -> None:
     hour = timedelta(hours=1)
     assert one(old, replace(old, span=Moments(night.begins + hour, night.ends))) is old
     assert one(old, replace(old, span=Moments(night.begins + 3 * hour, night.ends))).revision == 1
+
+
+def test_a_night_is_told_anew_by_two_degrees_and_not_by_what_its_frost_is_called() -> None:
+    """Just above and just below a limit a frost is light and not light from round to round."""
+    night = Moments(a_moment("2013-03-29", 20), a_moment("2013-03-30", 12))
+    kept: dict[str, Any] = {"kind": CareKind.FROST, "span": night, "trees": ("a", "b")}
+    old = an_entry(**kept, title="Frost −2 °C: bring in 2 trees")
+    assert one(old, replace(old, title="Light frost −1 °C: bring in 2 trees")) is old
+    colder = one(old, replace(old, title="Hard frost −4 °C: bring in 2 trees"))
+    assert (colder.revision, colder.title) == (1, "Hard frost −4 °C: bring in 2 trees")
+    assert one(old, replace(old, title="Frost possible, low 0 °C: bring in 2 trees")).revision == 1
+    assert one(old, replace(old, title="Frost −2 °C: protect 2 trees")).revision == 1
+    assert one(old, replace(old, title="Frost −2 °C: bring in Maple", trees=("a",))) is old
+
+
+def test_a_begin_that_is_past_does_not_move() -> None:
+    """A window under way whose reckoned begin shifts by weeks is the same to its reader."""
+    at = a_moment("2013-03-30")
+    early = replace(OLD, span=Days(date(2013, 2, 20), date(2013, 4, 4), date(2013, 3, 29)))
+    assert one(OLD, early, at=at) is OLD
+    ends = replace(OLD, span=Days(date(2013, 3, 22), date(2013, 4, 8), date(2013, 3, 29)))
+    assert one(OLD, ends, at=at).revision == 1
+    begins_now = replace(OLD, span=Days(date(2013, 3, 18), date(2013, 4, 4), date(2013, 3, 29)))
+    assert one(OLD, begins_now, at=a_moment("2013-03-19")).revision == 1
+
+
+def test_a_window_that_has_begun_keeps_its_begin_when_it_is_told_anew() -> None:
+    """The trees whose days are over leave the entry; the bar does not shrink from the front."""
+    at = a_moment("2013-03-30")
+    fewer = moved(6, trees=("pine",))
+    entry = one(OLD, fewer, at=at)
+    assert entry.span == Days(date(2013, 3, 22), date(2013, 4, 10), date(2013, 4, 4))
+    later = one(OLD, fewer, at=a_moment("2013-03-25"))
+    assert later.span == fewer.span
+
+
+def test_a_tree_more_in_a_far_window_is_not_worth_telling() -> None:
+    """Next spring's list fills up through this one; near its time every tree counts."""
+    ten = tuple(f"tree-{number}" for number in range(10))
+    old = replace(OLD, trees=ten)
+    far, near = a_moment("2013-02-19"), a_moment("2013-02-20")
+    assert one(old, moved(0, trees=(*ten, "new")), at=far) is old
+    assert one(old, moved(0, trees=(*ten, "new", "x", "y")), at=far).revision == 1
+    assert one(old, moved(0, trees=(*ten, "new")), at=near).revision == 1
+
+
+def test_a_request_stands_while_half_of_its_trees_are_asked_for() -> None:
+    """Which buds are best to look at changes by the hour; a person needs no word of it."""
+    week = Days(date(2013, 3, 25), date(2013, 3, 31))
+    old = an_entry(
+        "home/observe/observe-buds/all/2013-W13", kind=CareKind.OBSERVE, span=week,
+        trees=("a", "b", "c"),
+    )  # fmt: skip
+    assert one(old, replace(old, trees=("a", "b", "x"))) is old
+    assert one(old, replace(old, trees=("a", "x", "y"))).revision == 1
 
 
 def test_a_tree_more_counts_for_tonight_and_a_tree_less_does_not() -> None:
@@ -187,7 +242,19 @@ def test_a_night_under_way_is_not_cancelled() -> None:
 def test_a_watering_that_rain_made_needless_vanishes_without_a_word() -> None:
     """Nobody wants to read that watering is cancelled."""
     water = an_entry(kind=CareKind.WATER, span=Days(date(2013, 3, 28), date(2013, 3, 28)))
-    assert revise([water], [], AT + DAY, NOISE) == ()
+    left = one(water)
+    assert (left.gone, left.revision, left.title) == (Gone.DROPPED, 1, water.title)
+    assert shown([left], AT + DAY, KEPT) == tasks([left], AT + DAY, KEPT) == ()
+    assert one(left, at=AT + 10 * DAY) is left
+    assert revise([left], [], AT + 20 * DAY, NOISE) == ()
+
+
+def test_what_left_without_a_word_goes_on_counting_if_it_comes_back() -> None:
+    """Dropped in the morning, asked for again at noon: the same UID with a later revision."""
+    water = an_entry(kind=CareKind.WATER, span=Days(date(2013, 3, 28), date(2013, 3, 28)))
+    back = one(one(water), water, at=AT + DAY + timedelta(hours=5))
+    assert (back.gone, back.revision, back.created) == (Gone.NO, 2, water.created)
+    assert shown([back], AT + DAY, KEPT) == (back,)
 
 
 def test_a_window_that_is_past_already_is_not_published_anew() -> None:
@@ -200,9 +267,32 @@ def test_done_work_vanishes_without_a_word() -> None:
     garden = a_garden([a_tree(records=[a_record("repotted", "2013-03-28")])])
     done = done_keys([OLD], garden)
     assert done == {OLD.key}
-    assert revise([OLD], [], AT + DAY, NOISE, done=done) == ()
+    left = one(OLD, done=done)
+    assert (left.gone, left.status, left.title) == (Gone.DONE, OLD.status, OLD.title)
+    assert shown([left], AT + DAY, KEPT) == ()
+    assert one(left, at=AT + 300 * DAY, done=done) is left
+    assert revise([left], [], AT + 500 * DAY, NOISE) == ()
     before = a_garden([a_tree(records=[a_record("repotted", "2010-03-28")])])
     assert done_keys([OLD], before) == frozenset()
+
+
+def test_work_that_was_done_and_is_asked_for_again_goes_on_counting() -> None:
+    """A second tree becomes due under the same key: revised, not born anew."""
+    back = one(one(OLD, done={OLD.key}), moved(0, trees=("pine",)), at=AT + 2 * DAY)
+    assert (back.gone, back.revision, back.trees) == (Gone.NO, 2, ("pine",))
+
+
+def test_a_list_of_tasks_ticks_off_what_is_done_and_drops_what_is_past() -> None:
+    """Done work is there for some days; work out of its season is not overdue, it is gone."""
+    done = one(OLD, done={OLD.key})
+    assert tasks([done], AT + 5 * DAY, KEPT) == (done,)
+    assert tasks([done], AT + 6 * DAY, KEPT) == ()
+    assert tasks([OLD], a_moment("2013-04-04"), KEPT) == (OLD,)
+    assert tasks([OLD], a_moment("2013-04-05"), KEPT) == ()
+    night = an_entry(span=Moments(a_moment("2013-03-28", 20), a_moment("2013-03-29", 12)))
+    assert tasks([night], a_moment("2013-03-28", 19), KEPT) == (night,)
+    assert tasks([night], a_moment("2013-03-28", 20), KEPT) == ()
+    assert shown([OLD, night], a_moment("2013-04-05"), KEPT) == (OLD, night)
 
 
 def test_a_night_that_is_watched_is_not_taken_back() -> None:

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
 
 from mebuki.agenda.build import build
 from mebuki.agenda.entry import Notice, NoticeStep, Published
-from mebuki.agenda.notices import notices
+from mebuki.agenda.memory import remembered
+from mebuki.agenda.notices import Told, notices
 from mebuki.agenda.situation import Situation
 from mebuki.domain.advice import CareKind
 from mebuki.domain.warning import OfficialWarning, Severity
-from mebuki.domain.weather import Freshness
 from tests.agenda.test_build import THREE
 from tests.builders import (
     ON,
@@ -24,7 +24,6 @@ from tests.builders import (
     a_sight,
     a_situation,
     an_advice,
-    an_entry,
     an_outlook,
     by_tree,
 )
@@ -35,7 +34,18 @@ ACT = "frost:2013-03-27:act"
 def told(situation: Situation, *before: str) -> list[Notice]:
     """Return the notices of a round, after some were told."""
     published = Published(at=None, entries=(), notices=before)
-    return list(notices(situation, build(situation), published))
+    return list(notices(situation, build(situation), published).notices)
+
+
+def after(situation: Situation, *before: str) -> tuple[str, ...]:
+    """Return what is remembered after a round."""
+    found = all_told(situation, *before)
+    return remembered(before, found.notices, found.marks, situation.on)
+
+
+def all_told(situation: Situation, *before: str) -> Told:
+    """Return the notices of a round with their marks."""
+    return notices(situation, build(situation), Published(None, (), before))
 
 
 def steps(situation: Situation, *before: str) -> list[NoticeStep]:
@@ -104,21 +114,34 @@ def test_a_spell_of_cold_nights_is_prepared_for_once() -> None:
 def test_cold_roots_are_told_again_only_for_other_trees() -> None:
     """In a winter spell the trees of the night before need no second mail; frost always does."""
 
-    def cold(*names: str, **changes: Any) -> Situation:
+    def cold(on: date, *names: str, **changes: Any) -> Situation:
         kind: dict[str, Any] = {"kind": CareKind.WINTER, "action": "winter-night", **changes}
-        return a_situation(THREE, tuple(a_frost_advice(name, **kind) for name in names))
+        advice = tuple(a_frost_advice(name, on, **kind) for name in names)
+        return a_situation(THREE, advice, on=on, at=a_moment(on))
 
-    yesterday = an_entry("home/winter/winter-night/all/2013-03-26", trees=("alba", "bo"))
-    before = Published(at=None, entries=(yesterday,), notices=("frost:2013-03-26:act",))
+    def acts(situation: Situation, before: tuple[str, ...]) -> int:
+        return sum(1 for step in steps(situation, *before) if step is NoticeStep.ACT)
 
-    def acts(situation: Situation) -> int:
-        found = notices(situation, (), before)
-        return sum(1 for notice in found if notice.step is NoticeStep.ACT)
-
-    assert acts(cold("alba")) == 0
-    assert acts(cold("alba", "bo")) == 0
-    assert acts(cold("alba", "cy")) == 1
-    assert acts(cold("alba", kind=CareKind.FROST, action="frost-night")) == 1
+    first, second, third = (ON + timedelta(days=n) for n in range(3))
+    once = after(cold(first, "alba", "bo"))
+    assert acts(cold(second, "alba"), once) == 0
+    assert acts(cold(second, "alba", "bo"), once) == 0
+    assert acts(cold(second, "alba", "cy"), once) == 1
+    assert acts(cold(second, "alba", kind=CareKind.FROST, action="frost-night"), once) == 1
+    twice = after(cold(second, "alba", "bo"), *once)
+    assert acts(cold(second, "alba", "bo"), twice) == 0
+    assert acts(cold(third, "alba", "bo"), twice) == 0
+    over = mild(on=third, at=a_moment(third), outlooks=by_tree(
+        [an_outlook(nights=(a_night(third, 5, third),))]
+    ))  # fmt: skip
+    (end,) = [n for n in told(over, *twice) if n.step is NoticeStep.OVER]
+    assert end.key == f"frost:{second}:over"
+    assert end.thread == f"frost:{first}"
+    fourth = third + timedelta(days=1)
+    past = mild(on=fourth, at=a_moment(fourth), outlooks=by_tree(
+        [an_outlook(nights=(a_night(fourth, 5, fourth),))]
+    ))  # fmt: skip
+    assert told(past, *after(over, *twice)) == []
 
 
 def test_one_end_is_told_a_round_the_night_ahead_first() -> None:
@@ -135,12 +158,21 @@ def mild(**changes: Any) -> Situation:
     return a_situation(**changes)
 
 
-def test_a_danger_that_was_told_and_is_gone_is_told_as_over() -> None:
+PREPARE = "frost:2013-03-27:prepare"
+
+
+def test_a_danger_that_was_prepared_for_and_is_gone_is_told_as_over() -> None:
     """Once; and only for a night that can be seen."""
-    assert steps(mild(), ACT) == [NoticeStep.OVER]
-    assert steps(mild(), ACT, "frost:2013-03-27:over") == []
+    assert steps(mild(), PREPARE) == [NoticeStep.OVER]
+    assert steps(mild(), PREPARE, "frost:2013-03-27:over") == []
     unseen = by_tree([an_outlook(nights=())])
-    assert steps(mild(outlooks=unseen), ACT) == []
+    assert steps(mild(outlooks=unseen), PREPARE) == []
+
+
+def test_trees_called_in_today_are_not_called_out_again() -> None:
+    """The night may turn once more, and no further mail could call them in a second time."""
+    assert steps(mild(), ACT) == []
+    assert steps(mild(), PREPARE, ACT) == []
 
 
 def test_a_danger_that_was_not_told_has_no_end() -> None:
@@ -150,21 +182,9 @@ def test_a_danger_that_was_not_told_has_no_end() -> None:
 
 def test_a_small_chance_left_holds_the_end_back() -> None:
     """Between half the threshold and the threshold it is not over."""
-    watch = a_frost_advice(action="frost-watch", probability=0.1)
-    assert steps(a_situation(advice=(watch,)), ACT) == []
-
-
-def test_with_old_weather_nothing_is_over_and_blindness_is_told() -> None:
-    """A day without measurements: one blind notice a day, no over."""
-    blind = a_sight(freshness=Freshness.BLIND)
-    situation = mild(sight=blind)
-    assert steps(situation, ACT) == [NoticeStep.BLIND]
-    assert steps(situation, ACT, "blind:2013-03-27:blind") == []
-
-
-def test_without_a_forecast_blindness_is_told() -> None:
-    """Fresh measurements alone do not show the coming night."""
-    assert steps(mild(sight=a_sight(forecast_until=None))) == [NoticeStep.BLIND]
+    for chance, left in ((0.1, []), (0.074, [NoticeStep.OVER])):
+        watch = a_frost_advice(action="frost-watch", probability=chance)
+        assert steps(a_situation(advice=(watch,)), PREPARE) == left
 
 
 def test_after_the_night_trees_may_go_back_if_the_next_is_mild() -> None:
@@ -198,9 +218,9 @@ def test_the_digest_tells_today_the_week_and_what_is_put_off() -> None:
     assert digest.key == "digest:2013-03-27:digest"
     headings = [line.heading for line in digest.lines]
     assert headings == ["Today", "Window open", "Put off"]
-    assert digest.lines[-1].deed == "Cy: the tree is weak"
+    assert digest.lines[-1].deed == "Repot Cy: the tree is weak"
     assert ("Note", "Few climate years.") in digest.facts
-    assert [n.key for n in told(situation, ACT, digest.key)] == []
+    assert told(situation, *after(situation)) == []
 
 
 def test_a_day_without_work_has_no_digest() -> None:

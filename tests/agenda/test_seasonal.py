@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from mebuki.agenda.build import build
-from mebuki.agenda.changes import revise
+from mebuki.agenda.changes import revise, shown
 from mebuki.agenda.done import done_keys, held_keys
 from mebuki.agenda.entry import Published
 from mebuki.agenda.notices import notices
@@ -39,6 +39,17 @@ def test_one_entry_tells_the_same_work_on_many_trees() -> None:
     assert entry.title == "Pinch new shoots: 3 trees, each in its window"
     assert entry.span == Days(date(2013, 4, 12), date(2013, 5, 20))
     assert "- Bo: as usual (20 Apr – 20 May)" in entry.body
+
+
+def test_feeding_is_one_entry_a_season() -> None:
+    """Early and late trees are fed for most of the year: each in its window, in one entry."""
+    advice = (
+        work("alba", "feed-season", "2013/early", kind=CareKind.FEED),
+        work("bo", "feed-season", "2013/late", kind=CareKind.FEED),
+    )
+    (entry,) = build(a_situation(GARDEN, advice))
+    assert entry.key == "home/feed/feed-season/all/2013"
+    assert entry.trees == ("alba", "bo")
 
 
 def test_a_single_window_is_left_to_the_days_of_the_entry() -> None:
@@ -106,7 +117,7 @@ def test_work_on_record_for_every_tree_ends_its_entry() -> None:
     (entry,) = build(a_situation(GARDEN, (work("bo"),)))
     done = a_garden([a_tree("Bo", records=[a_record("pinched", "2013-04-20")])])
     assert done_keys((entry,), done) == {entry.key}
-    assert revise((entry,), (), AT, 3, done={entry.key}) == ()
+    assert shown(revise((entry,), (), AT, 3, done={entry.key}), AT, 7) == ()
 
 
 def test_a_request_stands_until_its_week_ends_or_it_is_answered() -> None:
@@ -119,7 +130,7 @@ def test_a_request_stands_until_its_week_ends_or_it_is_answered() -> None:
     assert revise((entry,), (), AT + timedelta(days=7), 3, held=held) == ()
     answered = a_garden([a_tree("Bo", records=[a_record("pot-weighed", "2013-03-28", amount=5)])])
     done = done_keys((entry,), answered)
-    assert revise((entry,), (), AT, 3, done=done, held=held) == ()
+    assert shown(revise((entry,), (), AT, 3, done=done, held=held), AT, 7) == ()
 
 
 def test_the_digest_does_not_repeat_what_rests_for_months() -> None:
@@ -129,4 +140,4 @@ def test_the_digest_does_not_repeat_what_rests_for_months() -> None:
              span=Days(date(2013, 3, 1), date(2013, 9, 1))),
     )  # fmt: skip
     situation = a_situation(GARDEN, advice)
-    assert notices(situation, build(situation), Published.nothing()) == ()
+    assert notices(situation, build(situation), Published.nothing()).notices == ()

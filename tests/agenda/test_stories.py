@@ -42,7 +42,7 @@ def test_a_maple_repotted_before_a_late_frost_is_brought_in() -> None:
     assert actions == ["frost-night", "aftercare", "winter-shelter"]
     assert entries[0].title == "Frost −3 °C: bring in Old Trident"
     assert isinstance(entries[0].span, Moments)
-    told = notices(situation, entries, Published.nothing())
+    told = notices(situation, entries, Published.nothing()).notices
     assert [notice.step for notice in told] == [NoticeStep.ACT, NoticeStep.DIGEST]
     assert told[0].subject == "Frost −3 °C tonight: bring in Old Trident"
 
@@ -112,6 +112,6 @@ def test_a_repotting_that_was_done_vanishes_and_care_after_it_begins() -> None:
     shown = revise(
         shown, build(second), second.at, 3, done_keys(shown, garden), held_keys(shown, second)
     )
-    assert [entry.title for entry in shown if entry.kind is CareKind.REPOT] == [
+    assert [each.title for each in shown if each.kind is CareKind.REPOT and not each.gone] == [
         "After repotting, Old Trident: shade, no feed, no frost"
     ]

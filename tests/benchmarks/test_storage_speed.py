@@ -49,7 +49,7 @@ def _bare_loop(file: Path) -> Callable[[], None]:
     """Return a loop that inserts the rows of letters with the driver alone, as safely."""
     columns = metadata.tables["outbox"].columns.keys()[1:]
     values = ["key", "ada@example.org", "<1@x>", "Frost", CONTENT, "2013", "2013", 0, None, None,
-              None, ""]  # fmt: skip
+              None, "", None, None, None]  # fmt: skip
     marks = ", ".join("?" * len(columns))
     statement = f"INSERT INTO outbox ({', '.join(columns)}) VALUES ({marks})"  # noqa: S608 - names of our own columns
     started = iter(range(10**9))

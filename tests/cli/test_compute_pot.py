@@ -83,6 +83,47 @@ def test_a_root_ball_follows_a_cold_night(tmp_path: Path) -> None:
     assert max(float(row["frozen_share"]) for row in wrapped) < 1
 
 
+def _probed(folder: Path, probe: np.ndarray, *options: object) -> tuple[str, str]:
+    """Return what root-ball writes of four windy overcast days with a probe."""
+    air = 9 - 5 * np.cos(2 * np.pi * (np.arange(96) - 5) / 24)
+    lines = [
+        f"2013-05-0{1 + h // 24}T{h % 24:02d}:00Z,{t:.3f},5,1,{p:.3f}"
+        for h, (t, p) in enumerate(zip(air, probe, strict=True))
+    ]
+    file = folder / "probe.csv"
+    file.write_text("\n".join(["time,temperature,wind,cloud,probe", *lines, ""]))
+    arguments = ["root-ball", str(file), "--pot", "oval 30x22x7", *map(str, options)]
+    done = CliRunner().invoke(app, arguments, catch_exceptions=False)
+    assert done.exit_code == 0
+    return done.stdout, done.stderr
+
+
+def _lagging(hours: float) -> np.ndarray:
+    """Return the exact answer of a first-order lag to the sine of `_probed`, begun long ago."""
+    omega = 2 * np.pi / 24
+    shift, gain = np.arctan(omega * hours), 1 / np.hypot(1, omega * hours)
+    return np.asarray(9 - 5 * gain * np.cos(omega * (np.arange(96) - 5) - shift))
+
+
+def test_a_probe_tells_the_time_constant_beside_the_table(tmp_path: Path) -> None:
+    """A lag of 3 h, any heat-transfer text: fitted within 3 %; columns as without a probe."""
+    told, beside = _probed(tmp_path, _lagging(3.0))
+    assert told.splitlines()[0] == "time,mean,wall,frozen_share"
+    fitted = float(beside.split("time constant of ")[1].split()[0])
+    assert fitted == pytest.approx(3.0, rel=0.03)
+    # in less wind than that of the fit a pot lags more
+    assert float(beside.rsplit("= ", 1)[1]) > fitted
+    _, wrapped = _probed(tmp_path, _lagging(3.0), "--insulation", 0.1)
+    assert float(wrapped.rsplit("= ", 1)[1]) < float(beside.rsplit("= ", 1)[1])
+
+
+def test_a_probe_that_tells_nothing_says_so(tmp_path: Path) -> None:
+    """Frozen all along: the table is there, and a sentence why no constant was fitted."""
+    told, beside = _probed(tmp_path, np.full(96, -1.0))
+    assert len(told.splitlines()) == 97
+    assert "no time constant could be fitted: 0 night hours" in beside
+
+
 def test_an_unknown_hour_stays_unknown(tmp_path: Path) -> None:
     """An empty humidity gives an empty hour; five missing rows of air, empty root-balls."""
     text = "time,temperature,humidity,wind,radiation\n"
@@ -127,9 +168,28 @@ def test_a_pot_dries_and_rain_fills_it(tmp_path: Path) -> None:
     assert float(bare[20]["use"]) < 0.5 * float(found[0]["use"])
 
 
+def test_what_a_substrate_holds_is_told_with_its_range(tmp_path: Path) -> None:
+    """Santos Coello and Ríos Mesa 2023: a fine tuff 0.20 to 0.26 of the volume, 3.08 L here."""
+    file = tmp_path / "table.csv"
+    file.write_text("time,reference_evaporation,precipitation\n2013-07-01T00:00,0.2,0\n")
+    told = []
+    for substrate in ("1mm", "6 mm", "mixed-mineral"):
+        arguments = ["pot-water", str(file), "--pot", "round 16x17", "--canopy", "30"]
+        arguments += ["--taxon", "acer-palmatum", "--substrate", substrate]
+        done = CliRunner().invoke(app, arguments, catch_exceptions=False)
+        assert done.stdout.splitlines()[0] == "time,use,water_left,share_left"
+        told.append(done.stderr)
+    volume = 0.9 * np.pi / 4 * 16**2 * 17 / 1000
+    assert f"{0.20 * volume:.2f} to {0.26 * volume:.2f} L" in told[0]
+    assert "a guess" in told[0]
+    assert "Santos Coello" in told[1]
+    assert "[default" in told[2]
+
+
 @pytest.mark.parametrize(
     ("option", "value", "says"),
     [
+        ("--substrate", "40mm", "particle size 40 mm is outside 0.5 to 12 mm"),
         ("--substrate", "sand", "--substrate 'sand': must be one of .*mixed-mineral"),
         ("--canopy", "0", "--canopy 0 cm is outside 1 to 500 cm"),
         ("--taxon", "acer-palmatun", "acer-palmatum"),
@@ -206,6 +266,8 @@ def test_scores_of_finleys_table(tmp_path: Path) -> None:
          "radiation -1 MJ/m²/h is outside 0 to 6"),
         ("time,temperature,radiation\n2013-01-01T00:00,1,-5\n",
          ("root-ball", "--pot", "round 16x17"), "radiation -5 W/m²"),
+        ("time,temperature,probe\n2013-01-01T00:00,1,99\n",
+         ("root-ball", "--pot", "round 16x17"), "probe 99 °C"),
         ("time,temperature,cloud\n2013-01-01T00:00,1,8\n",
          ("root-ball", "--pot", "round 16x17"), "cloud 8"),
         ("time,temperature\n2013-01-01T00:00,1\n", ("root-ball", "--pot", "oval 0x3x5"), "--pot"),

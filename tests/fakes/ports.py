@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from mebuki.agenda.entry import Entry, Notice, Published
+from mebuki.domain.feed import FeedChoice
 from mebuki.domain.garden import Garden, Subscriber
 from mebuki.domain.site import Site
 from mebuki.domain.weather import WeatherPicture
@@ -25,7 +26,13 @@ class FakeWeatherSource:
 class FakeCalendarWriter:
     """Writes the keys and revisions of entries, a line each."""
 
-    def write(self, garden: Garden, entries: Sequence[Entry], credits_: Sequence[str]) -> bytes:
+    def write(
+        self,
+        garden: Garden,
+        entries: Sequence[Entry],
+        credits_: Sequence[str],
+        choice: FeedChoice | None = None,
+    ) -> bytes:
         """Return the lines."""
         lines = [f"{entry.key} {entry.revision}" for entry in entries]
         return "\n".join((garden.id, *lines, *credits_)).encode()

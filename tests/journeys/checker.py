@@ -1,51 +1,47 @@
-"""A second opinion on a year of advice: trade rules R01 to R99, written without the rules' code.
+"""A second opinion on years of advice: trade rules R01 to R99, written without the rules' code.
 
-It reads what a garden's keeper would see (advice, records, taxon files, measured nights)
-and knows the numbers of the trade by themselves, at the mild end of their usual range, so
-that it objects only to what no good grower would accept.
+It reads what a garden's keeper would see (advice, records, taxon files, forecast nights
+and dates) and the figures of `practice.toml` by itself, and objects to every advice,
+and every silence, that these forbid. It imports nothing of the rules or the agenda.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+import tomllib
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cache
 from itertools import combinations
+from typing import Any
 
 from mebuki.domain.advice import Advice, Days
-from mebuki.domain.outlook import Milestone
+from mebuki.domain.outlook import Milestone, Night
 from mebuki.domain.taxon import Taxon
 from mebuki.domain.tree import RecordKind, Tree
 from mebuki.rounds.planned import Plan
+from mebuki.rulebook import shipped_config
 
 MONTH = 30.44
+ROUNDED = 1
+"""Days by which a span of months may be rounded."""
+
 HEAVY = ("repot-window", "repot-autumn", "prune-structure", "decandle", "defoliate")
 REPOT = ("repot-window", "repot-autumn")
-REST_MONTHS: dict[RecordKind, float] = {
-    "hard-pruned": 6, "major-bend": 6, "defoliated": 12, "decandled": 12, "repotted": 6,
+FEEDING = ("feed-season", "feed-stop")
+MEDIAN = 9
+"""Where the median stands in a distribution of days."""
+
+REST_MONTHS: dict[RecordKind, str] = {
+    "hard-pruned": "gap", "major-bend": "gap", "repotted": "gap", "collected": "collected",
+    "defoliated": "second_flush", "decandled": "second_flush",
 }  # fmt: skip
-"""R02 and R05: months of rest after a heavy operation, at least."""
+"""R02, R03 and R05: the figure of months of rest after a heavy operation."""
 
-SETTLING_MONTHS = 6
-"""R04: months that a tree just acquired is left alone."""
+SECOND_FLUSH = ("decandle", "defoliate")
 
-GROWING = {False: (4, 5, 6), True: (10, 11, 12)}
-"""Months of spring in which wire set on a tree soon bites, by ``southern``."""
-
-FEED_PAUSE_WEEKS, FROST_FREE_WEEKS = 4, 6
-"""R24 and R26, at the short end."""
-
-START_MINIMUM, WARM_NIGHTS = -1.0, 15.0
-"""R27 and R28 [°C]."""
-
-MONTHS_WIRED = 4
-"""R13 and common practice: wire set in growth is looked at well before so many months."""
-
-NITROGEN_WEEKS = 3
-"""R70: weeks before the usual first frost by which feeding ends."""
-
-WARM_ROOM = 10.0
-"""R50 and R51: a place held so warm is no winter quarters for a temperate tree [°C]."""
+COLD_MONTHS = {False: (9, 10, 11, 12, 1, 2), True: (3, 4, 5, 6, 7, 8)}
+"""R19: months in which bent wood is to be kept from frost, by ``southern``."""
 
 
 @dataclass
@@ -58,243 +54,307 @@ class Objection:
     why: str
 
 
-Check = Callable[[Plan, Tree, Taxon, list[Advice]], Iterator[tuple[str, str]]]
+@dataclass
+class Look:
+    """One tree in one plan, with its advice."""
+
+    plan: Plan
+    tree: Tree
+    taxon: Taxon
+    advice: list[Advice]
+
+    @property
+    def on(self) -> date:
+        """The day of the plan."""
+        return self.plan.on
+
+    @property
+    def open_air(self) -> bool:
+        """Whether frost may reach the tree where it stands."""
+        held = self.plan.garden.place(self.tree.place).minimum_held
+        return held is None or held < 0
+
+    @property
+    def frost(self) -> date | None:
+        """The usual first frost of autumn at its place."""
+        points = self.plan.outlooks[self.tree.id].autumn_frost
+        return points[MEDIAN] if points else None
+
+    def nights(self, within: int) -> list[Night]:
+        """Return the nights from tonight on, so many."""
+        return [
+            each
+            for each in self.plan.outlooks[self.tree.id].nights
+            if 0 <= each.lead_days < within
+        ]
+
+    def likely(self, stage: Milestone, season: int) -> date | None:
+        """Return the median day of a stage."""
+        found = self.plan.outlooks[self.tree.id].stage(stage, season)
+        return found.likely if found else None
+
+    def offered(self, *actions: str) -> list[tuple[Advice, Days]]:
+        """Return the advice of some actions that may be followed: not blocked, not past."""
+        return [
+            (each, each.span)
+            for each in self.advice
+            if each.action in actions and not each.blocked and isinstance(each.span, Days)
+            and each.urgency != "Past"
+        ]  # fmt: skip
+
+    @property
+    def frozen(self) -> bool:
+        """Whether the root ball is frozen today."""
+        water = self.plan.outlooks[self.tree.id].water
+        return any(each.frozen for each in water if each.day == self.on)
+
+
+Check = Callable[[Look], Iterator[tuple[str, str]]]
+
+
+@cache
+def _practice() -> dict[str, Any]:
+    return tomllib.loads((shipped_config() / "practice.toml").read_text("utf-8"))
+
+
+def number(key: str) -> float:
+    """Return the value of a figure of the practice file, such as ``recovery.gap_months``."""
+    section, name = key.split(".")
+    return float(_practice()[section][name]["value"])
 
 
 def objections(plans: Sequence[Plan]) -> list[Objection]:
-    """Return everything to which a grower would object in a year of advice."""
+    """Return everything to which a grower would object in some plans."""
     found: list[Objection] = []
     for plan in plans:
         by_tree: dict[str, list[Advice]] = {tree.id: [] for tree in plan.garden.trees}
         for each in plan.advice:
             by_tree[each.tree].append(each)
         for tree in plan.garden.trees:
-            told = (plan, tree, plan.taxa[tree.taxon], by_tree[tree.id])
+            look = Look(plan, tree, plan.taxa[tree.taxon], by_tree[tree.id])
             for check in CHECKS:
-                found += [Objection(rule, plan.on, tree.name, why) for rule, why in check(*told)]
+                found += [Objection(rule, plan.on, tree.name, why) for rule, why in check(look)]
     return found
 
 
-def _open(advice: list[Advice], *actions: str) -> list[tuple[Advice, Days]]:
-    return [
-        (each, each.span)
-        for each in advice
-        if each.action in actions and not each.blocked and isinstance(each.span, Days)
-    ]
+def months_later(day: date, key: str) -> date:
+    """Return the day so many months later as a figure of recovery says, rounded in favour."""
+    return day + timedelta(days=MONTH * number(f"recovery.{key}_months") - ROUNDED)
 
 
-def _rest_on_record(
-    plan: Plan, tree: Tree, taxon: Taxon, advice: list[Advice]
-) -> Iterator[tuple[str, str]]:
-    for each, span in _open(advice, *HEAVY):
-        if each.urgency == "Past":
-            continue
-        for kind, months in REST_MONTHS.items():
+def weeks_later(day: date, key: str) -> date:
+    """Return the day so many weeks later as a figure says."""
+    return day + timedelta(weeks=number(key))
+
+
+def interval(tree: Tree, taxon: Taxon) -> float:
+    """R23: years between repottings of a tree."""
+    grown = tree.development == "refined"
+    figure = taxon.repotting.years_mature if grown else taxon.repotting.years_young
+    strong = number("repot.strong_factor") if tree.vigour == "strong" else 1
+    return max(figure.value * strong, 1.0) if tree.vigour == "strong" else figure.value
+
+
+def _rest_on_record(look: Look) -> Iterator[tuple[str, str]]:
+    tree = look.tree
+    for each, span in look.offered(*HEAVY):
+        for kind, key in REST_MONTHS.items():
             last = tree.last(kind)
-            if last is None or (kind == "repotted" and each.action in REPOT):
+            if last is None or (kind in ("repotted", "collected") and each.action in REPOT):
                 continue
-            if (span.first - last.on).days < MONTH * months - 2:
-                yield "R02 R05", f"{each.action} from {span.first} after {kind} on {last.on}"
-        bought = tree.last("acquired")
-        repotted = tree.last("repotted")
+            if span.first < months_later(last.on, key):
+                yield "R02 R03 R05", f"{each.action} from {span.first} after {kind} on {last.on}"
+        bought, repotted = tree.last("acquired"), tree.last("repotted")
         fit = bought and repotted and repotted.on > bought.on
-        if bought and not fit and (span.first - bought.on).days < MONTH * SETTLING_MONTHS - 2:
+        if bought and not fit and span.first < months_later(bought.on, "weak"):
             yield "R04", f"{each.action} from {span.first} after it came on {bought.on}"
         if tree.vigour == "weak":
             yield "R04", f"{each.action} on a weak tree"
 
 
-def _one_heavy_operation(
-    plan: Plan, tree: Tree, taxon: Taxon, advice: list[Advice]
-) -> Iterator[tuple[str, str]]:
-    live = [(each, span) for each, span in _open(advice, *HEAVY) if each.urgency != "Past"]
-    for (one, here), (other, there) in combinations(live, 2):
+def _one_heavy_operation(look: Look) -> Iterator[tuple[str, str]]:
+    for (one, here), (other, there) in combinations(look.offered(*HEAVY), 2):
         if one.action in REPOT and other.action in REPOT:
             continue
-        first, last = sorted((here, there), key=lambda span: span.first)
-        if (last.last - first.first).days < MONTH * 6 - 2:
-            yield "R01", f"{one.action} and {other.action} within half a year"
+        first, last, earlier = (
+            (here, there, one) if here.first <= there.first else (there, here, other)
+        )
+        key = "second_flush" if earlier.action in SECOND_FLUSH else "gap"
+        if last.last < months_later(first.first, key):
+            yield "R01", f"{one.action} and {other.action} within one rest"
 
 
-def _repotting(
-    plan: Plan, tree: Tree, taxon: Taxon, advice: list[Advice]
-) -> Iterator[tuple[str, str]]:
-    last = tree.last("repotted")
-    years = taxon.repotting.years_young.value
-    if tree.development == "refined":
-        years = taxon.repotting.years_mature.value
-    for each, span in _open(advice, *REPOT):
-        if last is not None and (span.last - last.on).days < 365 * (0.75 * years - 0.5):
+def _repotting(look: Look) -> Iterator[tuple[str, str]]:
+    last, taxon = look.tree.last("repotted"), look.taxon
+    years = interval(look.tree, taxon)
+    for each, span in look.offered(*REPOT):
+        if last is not None and (span.last - last.on).days < 365 * (years - 0.5):
             yield "R23", f"repot {span.first} after {last.on}, interval {years:g} years"
         if "°C" not in each.deed or "above 0" not in each.deed:
             yield "R26", "no word of frost after repotting"
-        opens = plan.outlooks[tree.id].stage(Milestone.UNFOLDED, int(each.cycle[:4]))
+        opens = look.likely(Milestone.UNFOLDED, int(each.cycle[:4]))
         spring = each.action == "repot-window" and "autumn" not in each.fact
-        if taxon.deciduous and spring and opens and opens.likely and span.last >= opens.likely:
-            yield "R20", f"until {span.last}, leaves out {opens.likely}"
-        yield from _cold_start(plan, tree, taxon, (each, span))
+        if taxon.deciduous and spring and opens and span.last >= opens:
+            yield "R20", f"until {span.last}, leaves out {opens}"
+        frost = look.frost
+        if each.action == "repot-autumn" and frost and span.first < frost:
+            latest = frost - timedelta(weeks=number("repot.autumn_weeks_before_frost"))
+            if span.last > latest:
+                yield "R31", f"until {span.last}, usual first frost {frost}"
 
 
-def _cold_start(
-    plan: Plan, tree: Tree, taxon: Taxon, found: tuple[Advice, Days]
-) -> Iterator[tuple[str, str]]:
-    each, span = found
-    if not span.first <= plan.on <= span.last or each.urgency == "Past":
+def _start(look: Look) -> Iterator[tuple[str, str]]:
+    """R27, R28 and R42: what forbids a start today."""
+    coldest = min(
+        (night.air_minimum for night in look.nights(int(number("repot.start_days")))), default=99.0
+    )
+    warm = number("winter.warm_place")
+    places = look.plan.garden.places
+    cool = any(each.minimum_held is not None and 0 <= each.minimum_held < warm for each in places)
+    closed = any(each.kind in ("shed", "cold-frame") for each in places)
+    for each, span in look.offered(*REPOT):
+        if not span.first <= look.on <= span.last:
+            continue
+        warm_nights = number("repot.warm_night_minimum")
+        if look.taxon.repotting.cue == "warm-nights" and coldest < warm_nights:
+            yield "R28", f"nights of {coldest:.1f} °C"
+        hardy = look.taxon.group != "tropical"
+        if hardy and coldest < number("repot.start_minimum") and not (cool or closed):
+            yield "R27", f"{coldest:.1f} °C ahead and no shelter but a warm room"
+        if look.frozen and "frozen root ball" not in each.deed:
+            yield "R42", f"{each.action} while the root ball is frozen"
+
+
+def _told_nights(look: Look) -> set[str]:
+    return {each.cycle for each in look.advice if each.action in ("frost-night", "winter-night")}
+
+
+def _after_repotting(look: Look) -> Iterator[tuple[str, str]]:
+    last = look.tree.last("repotted")
+    if last is None:
         return
-    coldest = min((night.air_minimum for night in plan.outlooks[tree.id].nights), default=99.0)
-    if taxon.repotting.cue == "warm-nights" and coldest < WARM_NIGHTS:
-        yield "R28", f"nights of {coldest:.1f} °C"
-    held = [place.minimum_held for place in plan.garden.places]
-    cool = any(value is not None and 0 <= value < WARM_ROOM for value in held)
-    closed = any(place.kind in ("shed", "cold-frame") for place in plan.garden.places)
-    if taxon.group != "tropical" and coldest < START_MINIMUM and not (cool or closed):
-        yield "R27", f"{coldest:.1f} °C ahead and no shelter but a warm room"
-
-
-def _after_repotting(
-    plan: Plan, tree: Tree, taxon: Taxon, advice: list[Advice]
-) -> Iterator[tuple[str, str]]:
-    last = tree.last("repotted")
-    if last is None or plan.on > last.on + timedelta(weeks=FROST_FREE_WEEKS):
+    frost_free = weeks_later(last.on, "repot.frost_free_weeks")
+    for each, span in look.offered(*FEEDING):
+        if span.first < weeks_later(last.on, "repot.feed_pause_weeks"):
+            yield "R24", f"{each.action} from {span.first}, repotted {last.on}"
+    for _, span in look.offered("deadwood-season"):
+        # its season may have begun before; what counts is the first day that is still ahead
+        begins = max(span.first, look.on)
+        if begins < weeks_later(last.on, "deadwood.after_repotting_weeks"):
+            yield "R17", f"work on the trunk from {begins}, repotted {last.on}"
+    if look.on > frost_free:
         return
-    if not any(each.action == "aftercare" for each in advice):
+    if not any(each.action == "aftercare" for each in look.advice):
         yield "R24 R25 R26", "no care after repotting is told"
-    for each, span in _open(advice, "feed-season"):
-        if span.first < last.on + timedelta(weeks=FEED_PAUSE_WEEKS):
-            yield "R24", f"{each.action} from {span.first}"
-    place = plan.garden.place(tree.place)
-    tonight = [night for night in plan.outlooks[tree.id].nights if night.lead_days == 0]
-    if place.minimum_held is None and tonight and tonight[0].air_minimum < -1:
-        nights = {each.cycle for each in advice if each.action in ("frost-night", "winter-night")}
-        if plan.on.isoformat() not in nights:
-            yield "R26", f"{tonight[0].air_minimum:.1f} °C tonight and no word"
+    spring = look.plan.outlooks[look.tree.id].spring_frost
+    late = spring[MEDIAN] if spring else None
+    for _, span in look.offered("out-of-shelter"):
+        if late is not None and span.first <= late and span.first < frost_free:
+            yield "R26", f"out of shelter from {span.first}, last frost {late}"
+    limit, told = number("repot.root_frost_limit"), _told_nights(look)
+    for night in look.nights(2 if look.open_air else 0):
+        if night.evening <= frost_free and night.air_minimum < limit:
+            if night.evening.isoformat() not in told:
+                yield "R26", f"{night.air_minimum:.1f} °C on {night.evening} and no word"
 
 
-def _water(plan: Plan, tree: Tree, taxon: Taxon, advice: list[Advice]) -> Iterator[tuple[str, str]]:
-    frozen = {each.cycle for each in advice if each.action == "do-not-water-frozen"}
-    asked = {each.cycle for each in advice if each.action in ("water-today", "water-before-frost")}
-    if plan.on.isoformat() in frozen & asked:
+def _after_bending(look: Look) -> Iterator[tuple[str, str]]:
+    bend = look.tree.last("major-bend")
+    southern = look.plan.garden.site.southern
+    if bend is None or bend.on.month not in COLD_MONTHS[southern] or not look.open_air:
+        return
+    until, told = weeks_later(bend.on, "wire.frost_guard_weeks"), _told_nights(look)
+    for night in look.nights(2):
+        cold = night.air_minimum < number("wire.bend_frost_limit") and night.evening <= until
+        if cold and night.evening.isoformat() not in told:
+            yield "R19", f"bent {bend.on}, {night.air_minimum:.1f} °C on {night.evening}, no word"
+
+
+def _tender(look: Look) -> Iterator[tuple[str, str]]:
+    keep = look.taxon.hardiness.keep_above
+    told = _told_nights(look)
+    for night in look.nights(2 if keep is not None else 0):
+        if keep is not None and night.air_minimum < keep.value:
+            if night.evening.isoformat() not in told:
+                yield "R53", f"{night.air_minimum:.1f} °C on {night.evening}, above {keep.value:g}"
+
+
+def _water(look: Look) -> Iterator[tuple[str, str]]:
+    asked = {
+        each.cycle for each in look.advice if each.action in ("water-today", "water-before-frost")
+    }
+    told = {each.cycle for each in look.advice if each.action == "do-not-water-frozen"}
+    today = look.on.isoformat()
+    if today in asked and (today in told or look.frozen):
         yield "R42", "to be watered while frozen"
 
 
-def _feeding(
-    plan: Plan, tree: Tree, taxon: Taxon, advice: list[Advice]
-) -> Iterator[tuple[str, str]]:
-    outlook = plan.outlooks[tree.id]
-    frost = outlook.autumn_frost[9] if outlook.autumn_frost else None
-    for _each, span in _open(advice, "feed-season"):
-        if tree.vigour == "weak":
-            yield "R72", "a weak tree is fed"
-        if taxon.group == "tropical" or frost is None or not span.first < frost < span.last:
+def _feeding(look: Look) -> Iterator[tuple[str, str]]:
+    stop = look.taxon.upkeep.feed_stop_weeks
+    weeks = stop.value if stop else number("feed.stop_weeks_before_frost")
+    for each, span in look.offered(*FEEDING):
+        if look.tree.vigour == "weak":
+            yield "R72", f"a weak tree is fed: {each.action}"
+        if look.frozen and span.first <= look.on <= span.last and each.action == "feed-season":
+            yield "R72", "fed while the root ball is frozen"
+        frost = look.frost
+        if look.taxon.group == "tropical" or frost is None or not span.first < frost:
             continue
-        if span.last > frost - timedelta(weeks=NITROGEN_WEEKS):
-            yield "R70", f"feed until {span.last}, frost {frost}"
-    for _each, span in _open(advice, "feed-season"):
-        opens = [outlook.stage(Milestone.BREAK, span.first.year + add) for add in (0, -1)]
-        likely = [stage.likely for stage in opens if stage and stage.likely]
-        if taxon.deciduous and likely and all(span.first < day for day in likely):
-            yield "R72", f"fed from {span.first}, in dormancy"
+        if span.last > frost - timedelta(weeks=weeks):
+            yield "R70", f"{each.action} until {span.last}, frost {frost}"
 
 
-def _dormant_wire(
-    plan: Plan, tree: Tree, taxon: Taxon, advice: list[Advice]
-) -> Iterator[tuple[str, str]]:
-    outlook = plan.outlooks[tree.id]
-    swell = outlook.stage(Milestone.SWELL, outlook.season)
-    frost = outlook.autumn_frost[9] if outlook.autumn_frost else None
-    if not taxon.deciduous or swell is None or swell.likely is None or frost is None:
+def _dormant_feed(look: Look) -> Iterator[tuple[str, str]]:
+    if not look.taxon.deciduous:
         return
-    for each, span in _open(advice, "wire-check"):
-        reasoned = "longest time" in each.fact or "due since" in each.fact
-        winter = frost < span.first < swell.likely if frost < swell.likely else False
-        if winter and not reasoned and (swell.likely - span.first).days > 7:
+    for each, span in look.offered(*FEEDING):
+        years = (span.first.year, span.first.year - 1)
+        opens = [day for year in years if (day := look.likely(Milestone.BREAK, year))]
+        if opens and all(span.first < day for day in opens):
+            yield "R72", f"{each.action} from {span.first}, in dormancy"
+        falls = [
+            day
+            for year in years
+            if (day := look.likely(Milestone.LEAF_FALL, year)) and day > span.first
+        ]
+        if falls and span.last > min(falls):
+            yield "R72", f"{each.action} until {span.last}, leaves fall {min(falls)}"
+
+
+def _dormant_wire(look: Look) -> Iterator[tuple[str, str]]:
+    season = look.plan.outlooks[look.tree.id].season
+    swell, frost = look.likely(Milestone.SWELL, season), look.frost
+    if not look.taxon.deciduous or swell is None or frost is None or frost >= swell:
+        return
+    for each, span in look.offered("wire-check"):
+        reasoned = any(word in each.fact for word in ("longest time", "due since", "is usual"))
+        if frost < span.first < swell - timedelta(days=7) and not reasoned:
             yield "R14", f"wire looked at on {span.first}, at rest: {each.fact}"
 
 
-def _winter_quarters(
-    plan: Plan, tree: Tree, taxon: Taxon, advice: list[Advice]
-) -> Iterator[tuple[str, str]]:
-    keep_above = taxon.hardiness.keep_above
-    tender = taxon.group == "tropical" or (keep_above is not None and keep_above.value >= 5)
-    if tender:
+def _wire_watched(look: Look) -> Iterator[tuple[str, str]]:
+    """R13: while wire is on, each plan names the next look at it."""
+    wired, removed = look.tree.last("wired"), look.tree.last("wire-removed")
+    if wired is None or (removed is not None and removed.on >= wired.on):
         return
-    warm = [place.name for place in plan.garden.places if (place.minimum_held or 0) >= WARM_ROOM]
-    for each in advice:
-        if each.kind in ("winter", "frost", "repot") and any(name in each.deed for name in warm):
+    if not any(each.action == "wire-check" for each in look.advice):
+        yield "R13", f"wired on {wired.on}, and no look at it is told"
+
+
+def _winter_quarters(look: Look) -> Iterator[tuple[str, str]]:
+    keep = look.taxon.hardiness.keep_above
+    if look.taxon.group == "tropical" or (keep is not None and keep.value >= 5):
+        return
+    warm = number("winter.warm_place")
+    rooms = [
+        each.name for each in look.plan.garden.places if (each.minimum_held or 0) >= warm
+    ]
+    for each in look.advice:
+        if each.kind in ("winter", "frost", "repot") and any(name in each.deed for name in rooms):
             yield "R50", f"{each.action}: {each.deed}"
 
 
 CHECKS: tuple[Check, ...] = (
-    _rest_on_record, _one_heavy_operation, _repotting, _after_repotting, _water, _feeding,
-    _dormant_wire, _winter_quarters,
+    _rest_on_record, _one_heavy_operation, _repotting, _start, _after_repotting, _after_bending,
+    _tender, _water, _feeding, _dormant_feed, _dormant_wire, _wire_watched, _winter_quarters,
 )  # fmt: skip
-
-
-def unmet(plans: Sequence[Plan]) -> list[Objection]:
-    """Return what the year of some tree needed and no advice of the year told."""
-    told: dict[tuple[str, str], list[tuple[date, Advice]]] = {}
-    for plan in plans:
-        for each in plan.advice:
-            told.setdefault((each.tree, each.action), []).append((plan.on, each))
-    return [
-        Objection(rule, plans[-1].on, tree.name, why)
-        for tree in plans[-1].garden.trees
-        for rule, why in _needs(plans, tree, told)
-    ]
-
-
-Told = Mapping[tuple[str, str], list[tuple[date, Advice]]]
-
-
-def _needs(plans: Sequence[Plan], tree: Tree, told: Told) -> Iterator[tuple[str, str]]:
-    taxon = plans[0].taxa[tree.taxon]
-    last = tree.last("repotted")
-    years = taxon.repotting.years_young.value
-    if tree.development == "refined":
-        years = taxon.repotting.years_mature.value
-    due = last is None or (plans[-1].on - last.on).days > 365 * (years + 1)
-    if due and not any((tree.id, action) in told for action in REPOT):
-        yield "R23", f"no repotting window all year, last {last.on if last else 'never'}"
-    yield from _wire_needs(tree, told, GROWING[plans[0].garden.site.southern])
-    yield from _winter_needs(plans, tree, taxon, told)
-
-
-def _wire_needs(tree: Tree, told: Told, spring: tuple[int, ...]) -> Iterator[tuple[str, str]]:
-    wired = tree.last("wired")
-    removed = tree.last("wire-removed")
-    if wired is None or (removed is not None and removed.on >= wired.on):
-        return
-    looks = [
-        each.span.first
-        for on, each in told.get((tree.id, "wire-check"), [])
-        if on >= wired.on and isinstance(each.span, Days)
-    ]
-    if not looks:
-        yield "R13", f"wired on {wired.on} and never looked at"
-    elif wired.on.month in spring and min(looks) > wired.on + timedelta(days=MONTH * MONTHS_WIRED):
-        yield "R13", f"wired on {wired.on}, first looked at on {min(looks)}"
-
-
-def _winter_needs(
-    plans: Sequence[Plan], tree: Tree, taxon: Taxon, told: Told
-) -> Iterator[tuple[str, str]]:
-    place = plans[0].garden.place(tree.place)
-    tender = taxon.hardiness.shelter.value.lower().startswith(("indoor", "frost"))
-    held = place.minimum_held
-    open_air = place.kind in ("bench", "shade-bench")
-    if open_air and (tree.id, "winter-shelter") not in told:
-        yield "R51 R53", "no word of winter quarters all year"
-    if tender and held is None:
-        nights = told.get((tree.id, "winter-night"), [])
-        if not nights:
-            yield "R53", "tender, unheated, and no cold night was told"
-    if place.kind in ("shed", "cold-frame") and taxon.group != "tropical":
-        weeks = {each.cycle for _, each in told.get((tree.id, "winter-water"), [])}
-        winter = {plan.on.isocalendar()[:2] for plan in plans if _deep_winter(plan)}
-        if len(weeks) < len(winter):
-            yield "R43", f"felt in {len(weeks)} of {len(winter)} weeks of winter"
-
-
-def _deep_winter(plan: Plan) -> bool:
-    months = (6, 7) if plan.garden.site.southern else (12, 1)
-    return plan.on.month in months

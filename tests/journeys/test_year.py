@@ -8,60 +8,26 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, time, timedelta
+from dataclasses import replace
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
 
 from mebuki.agenda.entry import Entry, Published
-from mebuki.bootstrap import Inputs, demo_inputs, plan_day
+from mebuki.agenda.memory import remembered
+from mebuki.bootstrap import demo_inputs, plan_day
 from mebuki.domain.advice import CareKind, Days
 from mebuki.domain.outlook import Milestone
 from mebuki.rounds.planned import Plan
 from mebuki.rulebook import shipped_config
 from mebuki.weather.replay import ReplaySource
+from tests.journeys.year_of_rounds import EVERY_DAY, Year, nominal, rounds, share
 
-FIRST, LAST = date(2013, 1, 1), date(2013, 12, 31)
-EVERY_DAY = [FIRST + timedelta(days=n) for n in range((LAST - FIRST).days + 1)]
 WEEK = timedelta(days=7)
 
 pytestmark = pytest.mark.xdist_group("year")
 """One worker runs the year once for all."""
-
-
-@dataclass
-class Year:
-    """What the rounds of some days of the year left, in order."""
-
-    plans: list[Plan]
-    published: list[Published]
-
-
-def _nominal(inputs: Inputs, day: date) -> datetime:
-    return datetime.combine(day, time(7), inputs.garden.site.zone).astimezone(UTC)
-
-
-def _run(days: list[date]) -> Year:
-    inputs = demo_inputs()
-    year = Year(plans=[], published=[])
-    before = Published.nothing()
-    for day in days:
-        plan = plan_day(inputs, day, _nominal(inputs, day), before)
-        told = tuple(dict.fromkeys((*before.notices, *(each.key for each in plan.notices))))
-        before = Published(at=plan.at, entries=plan.entries, notices=told)
-        year.plans.append(plan)
-        year.published.append(before)
-    return year
-
-
-def _share() -> list[date]:
-    """Return every fourth day, and each day of the weeks that decide."""
-    spring = {date(2013, 3, 20) + timedelta(days=n) for n in range(10)}
-    spike = {date(2013, 5, 5) + timedelta(days=n) for n in range(7)}
-    clocks = {date(2013, 3, 9), date(2013, 3, 10), date(2013, 3, 11), date(2013, 11, 3)}
-    ends = {FIRST, date(2013, 12, 30), LAST}
-    return sorted(set(EVERY_DAY[::4]) | spring | spike | clocks | ends)
 
 
 @pytest.fixture(
@@ -70,7 +36,7 @@ def _share() -> list[date]:
 )
 def year(request: pytest.FixtureRequest) -> Year:
     """Return the rounds of the year: a share of the days, or all of them."""
-    return _run(EVERY_DAY if request.param == "every day" else _share())
+    return rounds(tuple(EVERY_DAY) if request.param == "every day" else share())
 
 
 def _pairs(year: Year) -> Iterator[tuple[Plan, Plan]]:
@@ -151,7 +117,7 @@ def test_the_false_spike_changes_no_advice_at_all(tmp_path: Path) -> None:
     without = replace(given, weather=ReplaySource(clean, daily, location="New York"))
     for day in (date(2013, 5, 8), date(2013, 5, 9), date(2013, 5, 10)):
         false, true = (
-            plan_day(inputs, day, _nominal(inputs, day), Published.nothing()).advice
+            plan_day(inputs, day, nominal(inputs, day), Published.nothing()).advice
             for inputs in (given, without)
         )
         assert false == true
@@ -169,7 +135,7 @@ def test_an_identity_stays_while_windows_move(year: Year) -> None:
 
 
 def _noticeable(entry: Entry) -> tuple[object, ...]:
-    return (entry.title, entry.status, entry.span, entry.trees)
+    return (entry.title, entry.status, entry.span, entry.trees, entry.gone)
 
 
 def test_a_revision_grows_only_with_something_a_person_would_notice(year: Year) -> None:
@@ -193,20 +159,21 @@ def test_the_same_round_twice_changes_nothing() -> None:
     """A second run for the same moment gives the same entries and tells nobody again."""
     inputs = demo_inputs()
     day = date(2013, 3, 27)
-    first = plan_day(inputs, day, _nominal(inputs, day), Published.nothing())
-    told = tuple(each.key for each in first.notices)
+    first = plan_day(inputs, day, nominal(inputs, day), Published.nothing())
+    told = remembered((), first.notices, first.marks, day)
     before = Published(at=first.at, entries=first.entries, notices=told)
-    second = plan_day(inputs, day, _nominal(inputs, day), before)
+    second = plan_day(inputs, day, nominal(inputs, day), before)
     bare = [replace(entry, advice=()) for entry in first.entries]
     assert [replace(entry, advice=()) for entry in second.entries] == bare
     assert second.notices == ()
 
 
 def test_no_notice_is_told_twice_in_a_year(year: Year) -> None:
-    """Each notice key is new when it is told."""
+    """Each notice is new when it is told, to the readers of each level."""
     told: set[str] = set()
     for plan in year.plans:
-        keys = {each.key for each in plan.notices}
+        keys = {each.told for each in plan.notices}
+        assert len(keys) == len(plan.notices)
         assert not keys & told, plan.on
         told |= keys
 
@@ -216,7 +183,7 @@ def test_a_day_is_not_flooded(year: Year) -> None:
     for plan in year.plans:
         today = [
             entry
-            for entry in plan.entries
+            for entry in plan.shown
             if isinstance(entry.span, Days) and entry.span.first == plan.on
         ]
         assert len(today) <= 8, (plan.on, [entry.title for entry in today])

@@ -251,3 +251,12 @@ def test_five_hundred_trees_make_one_message() -> None:
     trees = tuple(f"Tree {number}" for number in range(500))
     letter = a_letter(a_notice(lines=(NoticeLine("Lower bench", "Water.", trees),)))
     assert part(letter, "plain").count("  - Tree ") == 500
+
+
+def test_a_letter_says_what_it_is_about_and_until_when_it_is_of_use() -> None:
+    """The garden, the kind of care or the step, and the end that the notice gives."""
+    dawn = a_notice().at.replace(hour=23)
+    letter = a_letter(a_notice(useful_until=dawn))
+    assert (letter.garden, letter.kind, letter.useful_until) == ("home", "frost", dawn)
+    digest = a_letter(a_notice(step=NoticeStep.DIGEST, kind=None))
+    assert (digest.kind, digest.useful_until) == ("digest", None)

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 
 import pytest
 
 from mebuki.agenda.entry import Published
-from mebuki.bootstrap import demo_inputs, plan_day
+from mebuki.bootstrap import demo_inputs, exits, plan_day, run_round
 from mebuki.errors import FaultError
+from mebuki.rounds.forecast_memory import ForecastMemory
 from mebuki.rounds.planned import Plan
 from mebuki.rounds.publish import Exits, publish
+from mebuki.season.night_minima import night_forecasts
+from mebuki.settings import Settings
 from tests.fakes.ports import (
     FakeAgendaStore,
     FakeCalendarWriter,
@@ -86,4 +90,27 @@ def test_every_subscriber_gets_a_letter_of_their_own(plan: Plan) -> None:
     letters = publish(plan, Published.nothing(), _exits(disk))
     people = {each.email for each in plan.garden.subscribers}
     assert {letter.recipient for letter in letters} == people
-    assert len(letters) == len(people) * len(plan.notices)
+    meant = [n for n in plan.notices for each in plan.garden.subscribers if n.concerns(each)]
+    assert len(letters) == len(meant) > len(people)
+
+
+def test_the_nights_of_a_round_are_remembered_once(plan: Plan) -> None:
+    """What the provider said of them; the same plan again adds nothing."""
+    past = ForecastMemory()
+    for _ in range(2):
+        publish(plan, Published.nothing(), replace(_exits(FakeDisk()), past=past))
+    assert past.recall(plan.garden.id, ON) == night_forecasts(plan.picture)
+    assert past.recall(plan.garden.id, ON)[0].night == ON
+
+
+def test_rounds_into_a_folder_remember_their_nights(tmp_path: Path) -> None:
+    """Two days, and the second again: each night by each lead, once."""
+    ways = exits(Settings.model_construct(), tmp_path, keep_state=True)
+    for days in (0, 1, 1):
+        at = AT + timedelta(days=days)
+        run_round(demo_inputs(), at.date(), at, ways, tmp_path)
+    assert ways.past is not None
+    kept = ways.past.recall(demo_inputs().garden.id, ON)
+    assert len(kept) == len({(each.night, each.lead_days) for each in kept})
+    second = [each.lead_days for each in kept if each.night == ON + timedelta(days=1)]
+    assert second == [0, 1]

@@ -322,13 +322,14 @@ def test_a_damaged_file_is_answered_with_faults_and_never_breaks(
 
 
 def test_a_record_of_an_unknown_kind_is_kept_and_shown_but_not_used(tmp_path: Path) -> None:
-    """For a round the garden still reads; the record is a note that contradictions name."""
+    """For a round the garden still reads; the record is a note marked with its kind, and named."""
     garden = read_garden(
         garden_file(tmp_path, ('"repotted"', '"repoted"')), shipped_taxa(), lenient=True
     )
     record = garden.trees[0].records[0]
     assert record.kind == "note"
-    assert "repoted" in record.note
+    assert record.unknown_kind == "repoted"
+    assert record.note == ""
     (doubt,) = contradictions(garden.trees[0])
     assert doubt.record == record
     assert sound(garden.trees[0]).last("repotted") is None

@@ -11,13 +11,22 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from mebuki.domain.garden import Garden
+from mebuki.domain.history import contradictions
 from mebuki.domain.tree import Record
 from mebuki.rulebook import read_garden, read_rulebook
+from mebuki.rulebook.documents import read_document
 from mebuki.rulebook.garden import Known
 from mebuki.rulebook.garden_text import garden_text
 from mebuki.rulebook.sift import sift
 from mebuki.rulebook.tree_table import read_tree_table, tree_table
-from tests.builders import a_frost_free_place, a_garden, a_place, a_subscriber, a_tree
+from tests.builders import (
+    a_frost_free_place,
+    a_garden,
+    a_place,
+    a_record,
+    a_subscriber,
+    a_tree,
+)
 from tests.rulebook.gardens import shipped_taxa
 
 SUBSTRATES = read_rulebook().substrates
@@ -48,8 +57,10 @@ def gardens(draw: st.DrawFn) -> Garden:
         [
             {"shape": "oval", "length_cm": 30.5, "width_cm": 22, "height_cm": 7},
             {"shape": "round", "length_cm": 20, "height_cm": 8.25, "wall": "wood"},
+            {"shape": "rectangle", "length_cm": 45, "width_cm": 33, "height_cm": 10,
+             "time_constant_hours": 2.35},
         ]
-    )
+    )  # fmt: skip
     trees = [
         a_tree(
             name, id=f"t{number}", taxon="acer-palmatum", note=draw(TEXT), cultivar=draw(TEXT),
@@ -95,3 +106,18 @@ def test_what_is_by_default_is_left_out() -> None:
     assert "vigour" not in written
     assert "note" not in written
     assert written["name"] == "Maple"
+
+
+def test_a_record_of_an_unknown_kind_keeps_its_kind_in_file_and_table(tmp_path: Path) -> None:
+    """The kind that nobody knows goes out to a garden file and to a table, and comes back."""
+    odd = a_record("note", "2013-03-01", note="by moonlight", unknown_kind="fumigated")
+    garden = a_garden([a_tree(records=[odd])])
+    file, table = tmp_path / "garden.toml", tmp_path / "trees.csv"
+    file.write_text(garden_text(garden), "utf-8")
+    assert read_document(file).data["trees"][0]["records"][0]["unknown_kind"] == "fumigated"
+    table.write_text(tree_table(garden), "utf-8")
+    (kept,) = read_tree_table(table, garden).data["trees"][0]["records"]
+    assert kept["unknown_kind"] == "fumigated"
+    assert kept["note"] == "by moonlight"
+    (doubt,) = contradictions(garden.trees[0])
+    assert "unknown kind of record: fumigated" in doubt.why

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import doctest
+from dataclasses import replace
 from datetime import timedelta
+from math import exp, hypot
 
 import pytest
 from hypothesis import given
@@ -37,6 +39,16 @@ def test_a_pot_of_four_days_use_lasts_four_days() -> None:
     assert found.days == pytest.approx(4)
     assert found.shortest == pytest.approx(3.2)
     assert last_day(found, ON) == ON + timedelta(days=3)
+
+
+def test_a_pot_that_is_known_less_well_is_trusted_for_less_long() -> None:
+    """e^±0.4 of a table beside 25 % of use: 4 days become 4 / (1 + √(0.25² + 0.4²))."""
+    known = outlook(0.1, 0.1, 0.1, 0.1)
+    wide = replace(known, available_low=0.4 * exp(-0.4), available_high=0.4 * exp(0.4))
+    found = endurance(wide, 14)
+    assert found is not None
+    assert found.days == pytest.approx(4)
+    assert found.shortest == pytest.approx(4 / (1 + hypot(0.25, 0.4)))
 
 
 def test_a_pot_that_dries_by_noon_needs_somebody_every_day() -> None:

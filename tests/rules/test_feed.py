@@ -73,6 +73,14 @@ def test_the_end_is_told_as_the_last_fortnight() -> None:
     assert end.span == Days(date(2013, 9, 27), date(2013, 10, 11))
 
 
+def test_a_weak_tree_is_told_no_last_feed() -> None:
+    """Rule R72: what is not fed has no last feed either."""
+    weak = a_tree(vigour="weak")
+    (only,) = feed.advise(a_case(weak, taxon=fed(), on="2013-09-13"))
+    assert only.action == "feed-season"
+    assert only.blocked != ""
+
+
 def test_a_season_that_is_over_gives_way_to_the_next() -> None:
     """In October the next season stands from bud break of the next spring."""
     stages = (*some_stages(), *some_stages("2014-04-14", season=2014))

@@ -27,6 +27,15 @@ def test_a_wall_of_38_degrees_asks_for_shade_today() -> None:
     assert "3 hours at 38 °C" in told["pot wall, sunny side"]
 
 
+def test_both_ends_of_the_guess_at_the_sunny_wall_are_told() -> None:
+    """The sunny side adds 3 to 5 °C: both ends, and that it is a guess."""
+    day = a_hard_day(ON, wall_warmest=39, wall_least=37, heat=2, hours_hot=3)
+    (advice,) = heat.advise(a_case(hard_days=[day]))
+    told = {reason.what: reason for reason in advice.reasons}["pot wall, sunny side"]
+    assert told.value.startswith("37 °C to 39 °C, ")
+    assert "guess" in told.source
+
+
 @pytest.mark.parametrize(
     ("kind", "words"),
     [("bench", "half shade"), ("cold-frame", "Open the frame"), ("greenhouse", "Ventilate"),

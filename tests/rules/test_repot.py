@@ -360,3 +360,11 @@ def test_the_first_watering_is_told_in_the_first_days() -> None:
     assert "Shed would keep frost out" in fresh.deed
     (later,) = repot.advise(a_case(tree, on="2013-04-10"))
     assert "Water through now" not in later.deed
+
+
+def test_a_frozen_root_ball_is_to_thaw_before_repotting() -> None:
+    """Rule R42 is named wherever pots may freeze, and not to tropical trees on warm nights."""
+    (maple,) = windows(a_case())
+    assert "Let a frozen root ball thaw first." in maple.deed
+    (fig,) = windows(a_case(taxon=a_tropical_taxon(), on="2013-06-10"))
+    assert "frozen" not in fig.deed

@@ -39,7 +39,7 @@ def test_an_olive_needs_its_cool_winter() -> None:
     """Kept above −3 °C it is hardier than a fig, and a warm room would wake it."""
     olive = a_taxon("olea-europaea", group="evergreen-broadleaf",
                     hardiness={"keep_above": a_figure(-3).model_dump()})  # fmt: skip
-    assert needs_cold(olive)
+    assert needs_cold(olive, a_rulebook().practice)
     assert suiting(olive, [WINDOW, SHED], PRACTICE) == (SHED,)
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from mebuki.domain.advice import Days, Urgency
+from mebuki.domain.advice import Days, Severity, Urgency
 from mebuki.rules import winter
 from tests.builders import (
     a_case,
@@ -48,6 +48,24 @@ def test_roots_below_their_limit_are_protected_tonight() -> None:
     assert advice.cycle == "2013-01-20"
     assert "limit −4.0 °C" in advice.fact
     assert "frozen-pots" in advice.cautions
+
+
+@pytest.mark.parametrize(
+    ("hours", "severity"), [(3, Severity.SEVERE), (11, Severity.SEVERE), (12, Severity.EXTREME)]
+)
+def test_twelve_hours_of_frost_on_the_roots_are_a_class_worse(
+    hours: int, severity: Severity
+) -> None:
+    """The hours stand in the fact; a likely harm is severe, and extreme in a long night."""
+    (advice,) = winter.advise(a_case(**january(-9, hours_below=hours)))
+    assert advice.severity is severity
+    assert f"{hours} hours below it" in advice.fact
+
+
+def test_long_cold_above_what_harms_is_no_worse() -> None:
+    """A ball at −6 °C for a day: below its limit, the chance of harm one in six."""
+    (advice,) = winter.advise(a_case(**january(-7, hours_below=20)))
+    assert advice.severity is Severity.MODERATE
 
 
 def test_roots_well_above_their_limit_are_left_alone() -> None:

@@ -76,9 +76,17 @@ def test_ensemble_probability_counts_known_members_only() -> None:
 
 def test_a_prized_tree_is_told_of_earlier_than_ordinary_stock() -> None:
     """The worth of the tree and the person's caution both lower the level."""
-    assert act_above("prized") < act_above("good") < act_above("ordinary")
-    assert act_above("good", "cautious") < act_above("good", "balanced") < act_above("good", "few")
-    assert 0.01 <= act_above("prized", "cautious") <= 0.05
+    cautious, few = 1 / 3, 2.0
+    assert [act_above(worth) for worth in (0.05, 0.15, 0.30)] == [0.05, 0.15, 0.30]
+    assert act_above(0.15, cautious) == pytest.approx(0.05)
+    assert act_above(0.15, few) == pytest.approx(0.30)
+    assert 0.01 <= act_above(0.05, cautious) <= 0.02
+
+
+def test_what_is_likelier_than_not_is_told_at_every_level() -> None:
+    """However few notices a person wants; a threshold that is higher by itself stays."""
+    assert act_above(0.30, 2.0) == 0.5
+    assert act_above(0.7, 2.0) == 0.7
 
 
 @pytest.mark.parametrize(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from datetime import date, timedelta
 from typing import Any
 
@@ -29,14 +30,23 @@ from mebuki.season.evaporation_hours import (
     reference_evaporation_days,
     reference_evaporation_hours,
 )
-from mebuki.season.humidity import vapour_pressure
+from mebuki.season.humidity import (
+    atmospheric_pressure,
+    psychrometric_constant,
+    saturation_vapour_pressure,
+    vapour_pressure,
+    wet_bulb,
+)
 from mebuki.season.radiation import (
     clear_sky_share,
     daily_extraterrestrial,
     daylight_hours,
+    declination,
     from_sunshine,
     from_temperature_range,
+    inverse_distance,
     sun_hours,
+    sunset_angle,
 )
 from tests.builders import a_site
 from tests.published_tables import PUBLISHED, published_columns
@@ -187,15 +197,60 @@ def test_a_second_judge_agrees_day_by_day() -> None:
     np.testing.assert_allclose(ours, theirs, atol=0.006)
 
 
-def test_the_published_unit_checks_hold() -> None:
-    """Single equations of FAO-56 as other open programs test them."""
-    assert daily_extraterrestrial(-20, 246) == pytest.approx(32.2, abs=0.1)
-    assert daylight_hours(-20, 246) == pytest.approx(11.7, abs=0.05)
-    assert from_sunshine(25.1, 7.1, 10.9) == pytest.approx(14.45, abs=0.02)
-    assert from_temperature_range(40.6, 14.8, 26.6) == pytest.approx(22.3, abs=0.05)
-    assert wind_at_two_metres(3.2, 10) == pytest.approx(2.4, abs=0.05)
-    assert daily_vapour_pressure(18, 25, np.nan, 82, 54) == pytest.approx(1.70, abs=0.005)
-    assert daily_vapour_pressure(18, 25, humidity_mean=68) == pytest.approx(1.78, abs=0.005)
+def long_wave(row: dict[str, Any]) -> float:
+    """Return the net long-wave loss of a row, from the net radiation without its short part."""
+    day = DayWeather(row["tmin"], row["tmax"], row["ea"], row["Rs"], 2.0)
+    return float(0.77 * row["Rs"] - daily_net_radiation(day, row["Rso"] / 0.75, 0.0))
+
+
+UNIT_CHECKS: dict[str, Callable[[dict[str, Any]], Any]] = {
+    "pressure(z)": lambda row: atmospheric_pressure(row["z"]),
+    "gamma(P)": lambda row: psychrometric_constant(row["P"]),
+    "es": lambda row: saturation_vapour_pressure(row["T"]),
+    "mean es": lambda row: saturation_vapour_pressure([row["tmax"], row["tmin"]]).mean(),
+    "ea rhmax rhmin": lambda row: daily_vapour_pressure(
+        row["tmin"], row["tmax"], np.nan, row["rhmax"], row["rhmin"]
+    ),
+    "ea from RHmean": lambda row: daily_vapour_pressure(
+        row["tmin"], row["tmax"], humidity_mean=row["rhmean"]
+    ),
+    "dr": lambda row: inverse_distance(row["J"]),
+    "declination": lambda row: declination(row["J"]),
+    "sunset angle": lambda row: sunset_angle(row["lat"], 246),
+    "Ra": lambda row: daily_extraterrestrial(row["lat"], row["J"]),
+    "daylight hours": lambda row: daylight_hours(row["lat"], row["J"]),
+    "Rs from sunshine": lambda row: from_sunshine(row["Ra"], row["n"], row["N"]),
+    "Rnl": long_wave,
+    "u2": lambda row: wind_at_two_metres(row["u"], row["z"]),
+    "Rs from temperature range": lambda row: from_temperature_range(
+        row["Ra"], row["tmin"], row["tmax"], row["kRs"]
+    ),
+    # eq. 43 is eq. 44 from the month before to the month after, over two months
+    "G monthly eq43": lambda row: monthly_soil_heat(row["tprev"], row["tnext"]) / 2,
+}
+"""What of ours answers each published unit check."""
+
+
+def unit_checks() -> list[dict[str, Any]]:
+    """Return the published unit checks."""
+    text = (PUBLISHED / "eto_fao56_examples.json").read_text(encoding="utf-8")
+    found: list[dict[str, Any]] = json.loads(text)["unit_checks"]
+    return found
+
+
+@pytest.mark.parametrize("row", unit_checks(), ids=lambda row: row["f"])
+def test_every_published_unit_check_holds(row: dict[str, Any]) -> None:
+    """Single equations of FAO-56 as PyETo and pyet test them, within the stated tolerance."""
+    if row["f"] == "ea psychrometer":
+        # given the vapour pressure, the thermometer of equation 15 must read as it did
+        wet = wet_bulb(row["tdry"], row["expect"], row["P"])
+        assert wet == pytest.approx(row["twet"], abs=row["tol"] / 0.14)
+    else:
+        assert UNIT_CHECKS[row["f"]](row) == pytest.approx(row["expect"], abs=row["tol"])
+
+
+def test_the_sky_of_the_sea_shore_lets_three_quarters_through() -> None:
+    """FAO-56 eq. 37 at 0 m."""
     assert clear_sky_share(0) == 0.75
 
 

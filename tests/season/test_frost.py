@@ -79,6 +79,19 @@ def test_the_two_step_night_formula_of_the_fao() -> None:
     assert found.predict(10, 2) == pytest.approx(case["check"]["Tmin"], abs=1e-4)
 
 
+def test_the_first_step_of_the_night_formula_is_the_fit_on_air_alone() -> None:
+    """Ten FAO nights: −5.909 °C beside the slope, and errors of 0.638 and 0.631 °C."""
+    case = frost_checks()["ffst"]
+    air, dew, lowest = (np.array(case[name]) for name in ("T0", "Td", "Tn"))
+    found = fit_night_minimum(air, dew, lowest)
+    alone = lowest.mean() - found.air * air.mean()
+    assert found.air == pytest.approx(case["t_only"]["b1"], abs=1e-4)
+    assert alone == pytest.approx(case["t_only"]["b0"], abs=1e-3)
+    for rest, key in ((found.air * air + alone, "t_only"), (found.predict(air, dew), "two_step")):
+        error = np.sqrt(np.mean((lowest - rest) ** 2))
+        assert error == pytest.approx(case[key]["rmse"], abs=1e-3)
+
+
 def test_the_cooling_curve_of_the_fao() -> None:
     """A night of 15 h from 0.95 to −5.45 °C, hours 3 to 15, to 1e-6."""
     case = frost_checks()["ftrend"]

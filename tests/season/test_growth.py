@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from mebuki.domain.outlook import LEVELS, GrowthClock, Milestone, StageOutlook
 from mebuki.errors import RangeError
-from mebuki.season.growth import SPANS, bite_day, clock_for, growth_share, growth_shares
+from mebuki.season.growth import LIKE, bite_day, clock_for, growth_share, growth_shares, span_of
 from tests.builders import a_taxon
 
 NEW_YEAR = date(2013, 1, 1)
@@ -83,13 +83,15 @@ def test_shares_of_many_days_are_those_of_single_days() -> None:
 
 def test_every_group_has_a_clock_and_says_where_it_comes_from() -> None:
     """All groups of a taxon file have a span; pines begin before their buds open."""
-    for group, (ten, ninety) in SPANS.items():
+    for group in LIKE:
+        ten, ninety = span_of(group)
         clock = clock_for(a_taxon(group=group), bud_break(doy(115)))
         assert clock is not None
         assert clock.ten_percent == doy(115 + ten)
         assert clock.ninety_percent == doy(115 + ninety)
         assert "default" in clock.basis
-    assert SPANS["needle-evergreen"][0] < 0 < SPANS["deciduous-broadleaf"][0]
+    assert span_of("needle-evergreen") == (-20, 110)
+    assert span_of("deciduous-broadleaf") == (14, 79)
 
 
 def test_without_a_foreseeable_bud_break_there_is_no_clock() -> None:

@@ -66,6 +66,7 @@ def test_the_sunny_side_adds_five_degrees_in_full_sun(wall: float, heat: int) ->
     """The limits of 35, 38 and 42 °C hold for the side that the sun warms, upper estimate."""
     day = today(series(global_radiation=800), balls(wall))
     assert day.wall_warmest == pytest.approx(wall + 5)
+    assert day.wall_least == pytest.approx(wall + 3)
     assert day.heat == heat
 
 

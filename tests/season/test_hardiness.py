@@ -42,7 +42,7 @@ def test_a_killing_temperature_gets_its_margin() -> None:
     )
     found = root_limit(taxon, 1.0, QUIET)
     assert (found.mature, found.young) == (-8, -4)
-    assert found.source == "a trial, 2 °C above"
+    assert found.source == "a trial, 2 °C above (default)"
 
 
 def test_an_unknown_taxon_says_that_its_limit_is_a_default() -> None:

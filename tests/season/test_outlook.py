@@ -24,10 +24,11 @@ from mebuki.domain.weather import (
     WeatherPicture,
     hour_number,
 )
-from mebuki.season.learned_place import _low
+from mebuki.season.night_minima import night_low
 from mebuki.season.outlook import Stock, outlooks
 from tests.builders import (
     a_place,
+    a_pot,
     a_record,
     a_rulebook,
     a_site,
@@ -241,7 +242,7 @@ def test_a_minimum_thermometer_teaches_what_the_place_does_to_the_night() -> Non
     records = []
     for back in range(1, 11):
         morning = on - timedelta(days=back)
-        low = _low(picture, morning - timedelta(days=1))
+        low = night_low(picture, morning - timedelta(days=1), Origin.MEASURED)
         records.append(a_record("minimum-read", morning, amount=low - 3.0))
     taught = the_outlook(on, tree=a_tree(records=tuple(records))).nights[0].air_minimum
     assert taught - plain == pytest.approx(-3.0 * 10 / 18, abs=0.05)
@@ -255,3 +256,46 @@ def test_a_few_readings_do_not_teach() -> None:
     )
     taught = the_outlook(on, tree=a_tree(records=records)).nights[0].air_minimum
     assert taught == the_outlook(on).nights[0].air_minimum
+
+
+def test_a_pot_found_dry_in_winter_stands_less_cold() -> None:
+    """Dry roots get the extra margin of 3 °C, once: the limit rises and says why."""
+    on = date(2013, 2, 20)
+    plain = the_outlook(on, coldest=-8).roots[0]
+    dry = a_tree(records=[a_record("dry-seen", "2013-02-19")])
+    found = the_outlook(on, coldest=-8, tree=dry).roots[0]
+    assert found.limit == pytest.approx(min(plain.limit + 3, -0.5))
+    assert "dry substrate" in found.limit_source
+    watered = a_tree(records=[*dry.records, a_record("watered", "2013-02-20")])
+    assert the_outlook(on, coldest=-8, tree=watered).roots[0].limit == plain.limit
+
+
+def test_an_outlook_says_what_the_pot_holds_and_how_sure_that_is() -> None:
+    """A table's range without findings; less, and less wide, after it was found dry twice."""
+    on = date(2013, 7, 20)
+    plain = the_outlook(on)
+    assert plain.available_low is not None
+    assert plain.available_high is not None
+    assert plain.available_low < plain.available_water < plain.available_high
+    assert plain.available_source.startswith("mixed mineral")
+    assert plain.available_doubt == ""
+    records = [
+        a_record(kind, day)
+        for kind, day in (("watered", "2013-07-12"), ("dry-seen", "2013-07-13"),
+                          ("watered", "2013-07-15"), ("dry-seen", "2013-07-16"))
+    ]  # fmt: skip
+    told = the_outlook(on, tree=a_tree(canopy_cm=4, records=records))
+    assert told.available_water < the_outlook(on, tree=a_tree(canopy_cm=4)).available_water
+    assert "found dry or wet 2 times" in told.available_source
+
+
+def test_a_probe_in_the_pot_changes_its_cold_nights() -> None:
+    """A pot that lags half a day stays warmer than its size says, one that hardly lags colder."""
+    on = date(2013, 1, 20)
+    lowest = [
+        the_outlook(on, coldest=6, tree=a_tree(pot=a_pot(time_constant_hours=hours)))
+        .roots[0].mean_minimum
+        for hours in (0.2, None, 12.0)
+    ]  # fmt: skip
+    assert lowest == sorted(lowest)
+    assert lowest[0] < lowest[1] < lowest[2]

@@ -14,16 +14,23 @@ from mebuki.season.pot_calibration import (
     DryCheck,
     EasyWater,
     checked_water,
+    doubtful_weighings,
     dry_checks,
     share_by_particle,
     table_water,
     weighed_water,
 )
 from mebuki.season.pot_store import easy_water, easy_water_range
-from mebuki.season.probe_fit import fit_time_constant, with_time_constant
+from mebuki.season.probe_fit import (
+    bare_constant,
+    fit_time_constant,
+    usual_transfer,
+    with_probes,
+    with_time_constant,
+)
 from mebuki.season.root_ball import MOIST, RootBalls, Surroundings
 from mebuki.season.root_temperature import stepped
-from tests.builders import a_record, a_rulebook, a_tree
+from tests.builders import a_place, a_pot, a_record, a_rulebook, a_tree
 from tests.season.hourly_weather import a_daily_wave
 
 ON = date(2013, 7, 10)
@@ -58,6 +65,8 @@ def test_weighings_from_before_a_repotting_and_impossible_ones_do_not_count() ->
             a_record("pot-weighed", "2013-06-02", amount=lightest),
         ]
         assert weighed_water(a_tree(records=absurd)) is None
+        assert "a pot of 3.27 L" in doubtful_weighings(a_tree(records=absurd))
+    assert doubtful_weighings(a_tree(records=before)) == ""
 
 
 def test_the_table_is_told_with_its_range() -> None:
@@ -169,6 +178,43 @@ def test_the_fitted_constant_goes_into_the_insulation() -> None:
     assert found.insulation[0] == pytest.approx(0.5, rel=0.05)
     assert with_time_constant(one_pot(0.2), [np.nan], 12.0).insulation[0] == 0.2
     assert with_time_constant(one_pot(0.2), [0.1], 12.0).insulation[0] == 0
+
+
+def constant(balls: RootBalls, transfer: float) -> float:
+    """Return the model's time constant of one thawed pot [h], C V / (U A)."""
+    return float(MOIST.thawed * balls.volume[0] / balls.conductance(transfer, 0.5)[0] / 3600)
+
+
+@given(st.floats(0.1, 72), st.floats(8, 40))
+def test_the_model_has_the_fitted_constant_whatever_it_is(hours: float, transfer: float) -> None:
+    """Slower than the bare pot by insulation, faster by less matter: always the fitted one."""
+    found = with_time_constant(one_pot(), [hours], transfer)
+    assert constant(found, transfer) == pytest.approx(hours, rel=1e-9)
+    assert (found.insulation[0] == 0) or (found.volume[0] == one_pot().volume[0])
+
+
+def test_a_garden_takes_the_constants_that_probes_have_told() -> None:
+    """On a bench the model's is the fitted one; foam and soil come on top; others stay."""
+    probed, plain = a_tree(pot=a_pot(time_constant_hours=2.5)), a_tree()
+    bench = with_probes(RootBalls.of([probed, plain], a_place()), [probed, plain])
+    assert constant(bench, usual_transfer()) == pytest.approx(2.5)
+    assert bench.volume[1] == RootBalls.of([plain], a_place()).volume[0]
+    foam = RootBalls.of([probed, plain], a_place(insulation=0.5))
+    assert with_probes(foam, [probed, plain]).insulation == pytest.approx(
+        [0.5 + bench.insulation[0], 0.5]
+    )
+    soil = RootBalls.of([probed], a_place(pot_on_ground=True))
+    assert with_probes(soil, [probed]).insulation == pytest.approx(bench.insulation[:1])
+    untouched = RootBalls.of([plain], a_place())
+    assert with_probes(untouched, [plain]) is untouched
+
+
+def test_a_constant_found_in_wind_and_foam_is_told_for_the_bare_pot() -> None:
+    """Fitted in foam and 25 W/m²K: without foam, in the usual wind, it is the bare pot's own."""
+    bare, foam = one_pot(), one_pot(0.5)
+    fitted = constant(foam, 25.0)
+    told = bare_constant(fitted, bare, foam, 25.0)
+    assert told == pytest.approx(constant(bare, usual_transfer()), rel=1e-9)
 
 
 def test_sunny_frozen_and_unknown_hours_do_not_count() -> None:

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from mebuki.domain.weather import HourlySeries, Origin
 from mebuki.errors import RangeError
 from mebuki.season.places import at_place
+from mebuki.season.pot_calibration import EasyWater
 from mebuki.season.pot_store import (
     Leaves,
     Pots,
@@ -37,7 +38,15 @@ from tests.season.hourly_weather import a_daily_wave, some_hours
 
 SITE = a_site(longitude=0, time_zone="UTC")
 ON = date(2013, 7, 10)
-LEAFY = Leaves(*(np.array([value]) for value in (0.9, 0.15, np.nan, np.nan)))
+
+
+def leaves_of(opens: float = np.nan, falls: float = np.nan, trees: int = 1) -> Leaves:
+    """Return trees of a deciduous broadleaf with these ordinals of bud break and leaf fall."""
+    full, bare, first, last = (np.repeat(each, trees) for each in (0.9, 0.15, opens, falls))
+    return Leaves(full, bare, first, last)
+
+
+LEAFY = leaves_of()
 
 
 def one_pot(top: float, canopy: float, easy: float, watered: date | None = None) -> Pots:
@@ -154,7 +163,7 @@ def test_a_small_pot_dries_in_a_summer_afternoon_and_a_large_one_does_not() -> N
         np.array([0.018, 0.1485]), np.array([0.0707, 0.2827]), np.array([0.148, 2.228]),
         (None, None),
     )  # fmt: skip
-    leaves = Leaves(*(np.repeat(column, 2) for column in (0.9, 0.15, np.nan, np.nan)))
+    leaves = leaves_of(trees=2)
     found = water_outlook(july(), SITE, pots, leaves, ON)
     small, large = (days[0] for days in found.pots)
     assert small.day == ON
@@ -180,6 +189,21 @@ def test_the_time_to_dry_has_a_spread() -> None:
     assert day.dry_earliest < day.dry_at < day.dry_latest
     large = water_outlook(july(), SITE, one_pot(0.1485, 0.2827, 3.0), LEAFY, ON).pots[0][0]
     assert (large.dry_at, large.dry_latest) == (None, None)
+
+
+def test_a_pot_known_less_well_dries_in_a_wider_span_of_hours() -> None:
+    """A table's e^±0.4 beside a weighing's ±10 %: earlier and later, about the same hour."""
+    pots, days = one_pot(0.018, 0.0707, 0.148), []
+    for wide in (np.log(1.1), 0.4):
+        held = EasyWater(0.148, 0.148 * np.exp(-wide), 0.148 * np.exp(wide), "x")
+        days.append(water_outlook(july(), SITE, pots, LEAFY, ON, held=(held,)).pots[0][0])
+    weighed, table = days
+    assert weighed.dry_at == table.dry_at
+    assert weighed.dry_earliest is not None
+    assert table.dry_earliest is not None
+    assert table.dry_earliest < weighed.dry_earliest
+    assert weighed.dry_latest is not None
+    assert table.dry_latest is None or table.dry_latest > weighed.dry_latest
 
 
 def test_a_recorded_watering_is_carried_on_until_it_is_used_up() -> None:
@@ -228,7 +252,7 @@ def test_the_coefficient_follows_the_leaves() -> None:
     """Bare before bud break, half way after 15 days, full after 30, bare after leaf fall."""
     day = date(2013, 4, 12).toordinal()
     fall = date(2013, 11, 1).toordinal()
-    leaves = Leaves(*(np.array([v]) for v in (0.9, 0.15, day, fall)))
+    leaves = leaves_of(day, fall)
     days = np.array([day - 1, day, day + 15, day + 30, fall, fall + 21, fall + 60])
     found = basal_coefficient(leaves, days)[0]
     np.testing.assert_allclose(found, [0.15, 0.15, 0.525, 0.9, 0.9, 0.15, 0.15])

@@ -105,16 +105,57 @@ def test_bodies_cool_as_the_exact_series_says(case: dict[str, Any]) -> None:
 def test_the_time_constant_agrees_with_the_first_term_of_the_series(
     body: str, column: str, wide: float
 ) -> None:
-    """Within 5 % of the exact first root to a Biot number of 2; to 5, slab 9, sphere 20 %."""
+    """Within 5 % of the exact first root to a Biot number of 2; to 5, slab 9, sphere 20 %.
+
+    At 10, beyond what the model is for, within 25 %.
+    """
     biot, root = published_columns("heisler_one_term.csv", "Bi", f"{column}_zeta1")
     length, factor = BODIES[body]
-    for number, zeta in zip(biot[biot <= 5], root[biot <= 5], strict=True):
+    for number, zeta in zip(biot, root, strict=True):
         radius, conductivity = 0.1, 0.5
         pot = one_pot(radius * length, 1.0)
         transfer = number * conductivity / radius
         lumped = pot.conductance(transfer, conductivity, factor)[0] / pot.volume[0]
         exact = zeta**2 * conductivity / radius**2
-        assert lumped == pytest.approx(exact, rel=0.05 if number <= 2 else wide)
+        within = 0.05 if number <= 2 else wide if number <= 5 else 0.25
+        assert lumped == pytest.approx(exact, rel=within)
+
+
+def bessel_one(x: float) -> float:
+    """Return the Bessel function J1 by its integral (Bessel 1824)."""
+    turn = (np.arange(2000) + 0.5) / 2000 * np.pi
+    return float(np.cos(turn - x * np.sin(turn)).mean())
+
+
+@pytest.mark.parametrize(("body", "column"), [("slab", "slab"), ("cylinder", "cyl"),
+                                              ("sphere", "sphere")])  # fmt: skip
+def test_nearly_all_heat_leaves_with_the_time_constant(body: str, column: str) -> None:
+    """The mean's share of the first term, from C1: 1 in the model, above 0.95 to Bi 2, 0.75 to 10.
+
+    The mean of C1 cos ζ, C1 J0(ζ) and C1 sin ζ / ζ over slab, cylinder and sphere.
+    """
+    columns = published_columns("heisler_one_term.csv", "Bi", f"{column}_zeta1", f"{column}_C1")
+    for biot, zeta, first in np.column_stack(columns):
+        share = (
+            first
+            * {
+                "slab": np.sin(zeta) / zeta,
+                "cylinder": 2 * bessel_one(zeta) / zeta,
+                "sphere": 3 * (np.sin(zeta) - zeta * np.cos(zeta)) / zeta**3,
+            }[body]
+        )
+        assert (0.95 if biot <= 2 else 0.75) < share <= 1
+
+
+@pytest.mark.parametrize("case", checks()["cases"], ids=lambda row: row["shape"])
+def test_the_core_lags_behind_the_mean_that_the_model_gives(case: dict[str, Any]) -> None:
+    """Centre of the exact series: always warmer than the cooling mean, as the model's note says."""
+    assert case["Tcentre"] > case["T_mean_exact"]
+    length, factor = BODIES[case["shape"]]
+    pot = one_pot(case["r_or_half_m"] * length, 1.0)
+    rate = pot.conductance(case["h"], case["k"], factor)[0] / (case["C"] * pot.volume[0])
+    mean = case["Tair"] + (case["T0"] - case["Tair"]) * np.exp(-rate * case["hours"] * 3600)
+    assert mean < case["Tcentre"]
 
 
 def test_freezing_follows_the_radial_model() -> None:

@@ -12,22 +12,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from mebuki.errors import RangeError
-from mebuki.season.decision import SPREAD_BY_LEAD
-from mebuki.season.frost import coming_nights
 from mebuki.season.site_learning import (
     HOLLOW,
     NightPairs,
-    PastForecast,
     SiteOffset,
-    errors_by_lead,
     learn_offset,
-    learn_spread,
     minimum_readings,
     paired,
 )
-from tests.builders import a_place, a_record, a_site, a_tree
+from tests.builders import a_record, a_tree
 from tests.published_tables import PUBLISHED
-from tests.season.hourly_weather import a_daily_wave, some_hours
 
 ON = date(2013, 4, 1)
 
@@ -107,21 +101,8 @@ def test_the_offset_lies_between_the_prior_and_what_was_seen(
     assert min(seen, prior) - 1e-9 <= found <= max(seen, prior) + 1e-9
 
 
-def test_past_forecasts_are_held_against_later_analyses_by_lead() -> None:
-    """Observed minus forecast; nights not analysed, of today, or grossly off are left out."""
-    day = date(2013, 3, 20)
-    forecasts = [
-        PastForecast(day, 0, 1.0), PastForecast(day, 3, 4.0),
-        PastForecast(day + timedelta(1), 0, 0.0), PastForecast(ON, 0, 5.0),
-        PastForecast(day + timedelta(2), 0, 20.0),
-    ]  # fmt: skip
-    analysed = {day: 0.5, ON: 9.0, day + timedelta(2): 0.0}
-    found = errors_by_lead(forecasts, analysed, ON)
-    assert {lead: errors.tolist() for lead, errors in found.items()} == {0: [-0.5], 3: [-3.5]}
-
-
-def test_readings_meet_the_forecasts_of_their_nights() -> None:
-    """A morning's reading belongs to the evening before; only forecasts of the day count."""
+def test_readings_meet_the_open_site_in_their_nights() -> None:
+    """A morning's reading belongs to the evening before; nights of one alone do not count."""
     trees = [
         a_tree("A", records=[a_record("minimum-read", "2013-03-21", amount=-2.0)]),
         a_tree("B", records=[a_record("minimum-read", "2013-03-21", amount=-2.5),
@@ -131,44 +112,12 @@ def test_readings_meet_the_forecasts_of_their_nights() -> None:
     day = date(2013, 3, 20)
     readings = minimum_readings(trees)
     assert readings == {day: -2.5, date(2013, 3, 24): 1.0}
-    forecasts = [PastForecast(day, 0, -1.0), PastForecast(day, 3, 4.0)]
-    found = paired(forecasts, readings, {day: True})
+    found = paired({day: -1.0, day - timedelta(days=3): 4.0}, readings, {day: True})
     assert (np.asarray(found.forecast).tolist(), np.asarray(found.observed).tolist()) == (
         [-1.0], [-2.5],
     )  # fmt: skip
     assert np.asarray(found.clear_calm).tolist() == [1.0]
-    assert learn_offset(paired([], {}), ON).nights == 0
-
-
-def test_the_spread_is_all_its_own_from_forty_pairs() -> None:
-    """Gaussian errors of 1.5 K and a bias of −1: 1.5 within 0.15, the bias not counted."""
-    errors = np.random.default_rng(3).normal(-1.0, 1.5, 400)
-    found = learn_spread({0: errors})
-    assert found[0] == pytest.approx(1.5, abs=0.15)
-    assert found[1:] == SPREAD_BY_LEAD[1:]
-
-
-def test_the_spread_moves_from_the_prior_as_pairs_come() -> None:
-    """None, four, twenty and forty pairs of ±1 K: 2.0, 2.0, between, and 1.2533."""
-    found = [learn_spread({0: np.resize([1.0, -1.0], size)})[0] for size in (0, 4, 20, 40)]
-    half = np.sqrt(0.5 * 1.2533**2 + 0.5 * 4)
-    assert found == pytest.approx([2.0, 2.0, half, 1.2533], abs=1e-3)
-
-
-@given(st.lists(st.lists(st.floats(-8, 8), max_size=60), min_size=7, max_size=7))
-def test_a_further_night_is_never_surer_than_a_nearer_one(errors: list[list[float]]) -> None:
-    """Whatever was seen, the spread never falls with the lead."""
-    found = learn_spread(dict(enumerate(errors)))
-    assert len(found) == 7
-    assert (np.diff(found) >= 0).all()
-
-
-def test_a_learned_spread_reaches_the_nights() -> None:
-    """Tonight's spread is the first of the learned ones."""
-    learned = learn_spread({0: np.resize([1.0, -1.0], 40)})
-    here = some_hours(f"{ON}T00", a_daily_wave(4, 3, 5), cloud_cover=0.0)
-    found = coming_nights(here, a_site(longitude=0, time_zone="UTC"), a_place(), ON, learned)
-    assert found.nights[0].spread == pytest.approx(1.2533, abs=1e-4)
+    assert learn_offset(paired({}, {}), ON).nights == 0
 
 
 def test_impossible_pairs_and_priors_are_refused() -> None:

@@ -8,8 +8,9 @@ import pytest
 import sqlalchemy as sa
 
 from mebuki.clock import FixedClock
+from mebuki.domain.feed import Revoked
 from mebuki.storage.database import Database
-from mebuki.storage.feed_rows import DatabaseFeedShelf
+from mebuki.storage.feed_rows import DatabaseFeedShelf, PreparedFeed
 from mebuki.storage.round_tables import feed_addresses
 from tests.builders import AT
 
@@ -28,7 +29,7 @@ def test_a_feed_is_found_by_its_secret_address_alone(shelf: DatabaseFeedShelf) -
     assert ada != ben
     for token in (ada, ben):
         feed = shelf.read(token)
-        assert feed is not None
+        assert isinstance(feed, PreparedFeed)
         assert (feed.garden, feed.content, feed.changed_at) == ("home", b"\x00feed", AT)
     for wrong in ("", "home", ada[:-1], ada.upper(), "é\ud800"):
         assert shelf.read(wrong) is None
@@ -46,14 +47,14 @@ def test_the_address_itself_is_not_in_the_database(
 
 
 def test_a_withdrawn_address_leads_nowhere(shelf: DatabaseFeedShelf) -> None:
-    """The others of the garden stay."""
+    """It says that it was ended; the others of the garden stay."""
     shelf.put("home", b"feed")
     ada, ben = shelf.issue("home", "ada"), shelf.issue("home", "ben")
     assert shelf.revoke("home", "ada") == 1
     assert shelf.revoke("home", "ada") == 0
-    assert shelf.read(ada) is None
-    assert shelf.read(ben) is not None
-    assert shelf.read(shelf.issue("home", "ada")) is not None
+    assert shelf.read(ada) == Revoked()
+    assert isinstance(shelf.read(ben), PreparedFeed)
+    assert isinstance(shelf.read(shelf.issue("home", "ada")), PreparedFeed)
 
 
 def test_an_address_given_before_the_first_round_has_no_feed_yet(shelf: DatabaseFeedShelf) -> None:
@@ -74,8 +75,20 @@ def test_the_tag_changes_with_the_bytes_alone(database: Database, shelf: Databas
     same = shelf.read(token)
     later.put("home", b"two")
     second = shelf.read(token)
-    assert first is not None
-    assert second is not None
+    assert isinstance(first, PreparedFeed)
+    assert isinstance(second, PreparedFeed)
     assert same == first
     assert second.etag != first.etag
     assert second.changed_at - first.changed_at == timedelta(days=1)
+
+
+def test_other_bytes_always_have_a_later_date(shelf: DatabaseFeedShelf) -> None:
+    """Even within one second: a program that asks by date must not keep the old ones."""
+    token = shelf.issue("home", "ada")
+    dates = []
+    for content in (b"one", b"two", b"one"):
+        shelf.put("home", content)
+        feed = shelf.read(token)
+        assert isinstance(feed, PreparedFeed)
+        dates.append(feed.changed_at)
+    assert dates == [AT, AT + timedelta(seconds=1), AT + timedelta(seconds=2)]

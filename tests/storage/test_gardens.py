@@ -28,6 +28,7 @@ from tests.builders import (
     a_frost_free_place,
     a_garden,
     a_place,
+    a_pot,
     a_record,
     a_subscriber,
     a_tree,
@@ -158,6 +159,15 @@ def test_whatever_is_saved_over_whatever_comes_back(
         for line in history(shared, home, tree)
     }
     assert written <= kept
+
+
+def test_a_fitted_time_constant_is_kept_with_its_pot(store: GardenStore) -> None:
+    """A probe told 2.35 h; taken away again, the pot is the plain one of before."""
+    fitted = a_tree(pot=a_pot(time_constant_hours=2.35))
+    store.save(a_garden([fitted]))
+    assert store.load("home").trees[0].pot.time_constant_hours == 2.35
+    store.save(a_garden([a_tree()]))
+    assert store.load("home").trees[0].pot == a_pot()
 
 
 def test_two_trees_may_swap_names(store: GardenStore) -> None:

@@ -10,6 +10,7 @@ from datetime import timedelta
 import pytest
 import sqlalchemy as sa
 
+from mebuki.agenda.memory import remembered
 from mebuki.agenda.entry import Published
 from mebuki.bootstrap import demo_inputs, plan_day
 from mebuki.clock import FixedClock
@@ -18,12 +19,14 @@ from mebuki.feeds.calendar import IcsWriter
 from mebuki.mail.compose import MailWriter
 from mebuki.rounds.planned import Plan
 from mebuki.rounds.publish import Exits, publish
+from mebuki.season.night_minima import night_forecasts
 from mebuki.storage import ledger as ledgers
 from mebuki.storage.agendas import DatabaseAgendaStore
 from mebuki.storage.database import Database
 from mebuki.storage.feed_rows import DatabaseFeedShelf
 from mebuki.storage.ledger import DatabaseLedger, parameter_version
 from mebuki.storage.outbox import DatabaseOutbox
+from mebuki.storage.past_forecasts import DatabasePastForecasts
 from mebuki.storage.round_book import RoundBook, RoundId
 from mebuki.storage.schema import metadata
 from tests.builders import AT, ON, a_taxon
@@ -40,6 +43,7 @@ def _exits(database: Database, *, ledger: bool = True) -> Exits:
         outbox=DatabaseOutbox(database, CLOCK),
         shelf=DatabaseFeedShelf(database, CLOCK),
         ledger=DatabaseLedger(database, CLOCK) if ledger else None,
+        past=DatabasePastForecasts(database),
     )
 
 
@@ -49,6 +53,12 @@ def _rows(database: Database) -> dict[str, list[object]]:
             name: list(connection.execute(sa.select(table).order_by(*table.primary_key)))
             for name, table in metadata.tables.items()
         }
+
+
+def _letters(plan: Plan) -> int:
+    """Return how many letters a plan makes: each notice to those whom it concerns."""
+    people = plan.garden.subscribers
+    return sum(notice.concerns(person) for notice in plan.notices for person in people)
 
 
 def _counts(database: Database) -> dict[str, int]:
@@ -64,17 +74,20 @@ def plan() -> Plan:
 def test_a_round_leaves_all_its_parts(database: Database, plan: Plan) -> None:
     """State, letters, feed, findings and the round's own row."""
     letters = publish(plan, Published.nothing(), _exits(database))
-    assert len(letters) == len(plan.notices) * len(plan.garden.subscribers) > 0
+    assert len(letters) == _letters(plan) > 0
     assert _counts(database) == {
         "agendas": 1,
         "entries": len(plan.entries),
         "entry_revisions": len(plan.entries),
-        "notices": len(plan.notices),
+        "notices": len(remembered((), plan.notices, plan.marks, plan.on)),
         "outbox": len(letters),
         "feeds": 1,
+        "feed_credits": 1,
         "advice": len(plan.advice),
         "predictions": len(plan.outlooks),
+        "night_forecasts": len(night_forecasts(plan.picture)),
         "rounds": 1,
+        "garden_states": 1,
     }
     assert RoundBook(database, CLOCK).done(RoundId("plan", plan.garden.id, AT))
     loaded = DatabaseAgendaStore(database).load(plan.garden.id)
@@ -103,7 +116,7 @@ def test_of_two_that_run_one_round_at_once_one_keeps_it(database: Database, plan
     with ThreadPoolExecutor(2) as pool:
         put = sorted(pool.map(run, (database, other)))
     other.close()
-    letters = len(plan.notices) * len(plan.garden.subscribers)
+    letters = _letters(plan)
     assert put == [0, letters]
     assert _counts(database)["outbox"] == letters
     assert _counts(database)["entry_revisions"] == len(plan.entries)
@@ -123,7 +136,15 @@ def test_ports_one_by_one_leave_the_same_state_as_the_ledger(
 
 @pytest.mark.parametrize(
     "part",
-    ["begin_round", "save_agenda", "put_letters", "put_feed", "_keep_predictions", "finish_round"],
+    [
+        "begin_round",
+        "save_agenda",
+        "put_letters",
+        "put_feeds",
+        "_keep_predictions",
+        "put_forecasts",
+        "finish_round",
+    ],
 )
 def test_a_round_cut_in_any_part_leaves_nothing_and_runs_again(
     part: str, sqlite: Database, plan: Plan, monkeypatch: pytest.MonkeyPatch

@@ -10,7 +10,7 @@ import pytest
 from mebuki.clock import FixedClock
 from mebuki.rounds.ports import Letter
 from mebuki.storage.database import Database
-from mebuki.storage.outbox import DatabaseOutbox, Depth
+from mebuki.storage.outbox import DatabaseOutbox, Depth, Unsent
 from tests.builders import AT
 
 LEASE = timedelta(minutes=5)
@@ -91,3 +91,55 @@ def test_two_senders_share_the_work(database: Database) -> None:
               for each in who.claim(AT, LEASE, limit=3)]  # fmt: skip
     assert len(claims) == len(set(claims)) == 10
     other.close()
+
+
+def test_a_letter_keeps_what_it_is_about_and_until_when_it_is_of_use(
+    outbox: DatabaseOutbox,
+) -> None:
+    """Garden, kind and the end of its use come back with it."""
+    letter = replace(ONE, garden="home", kind="frost", useful_until=AT + timedelta(hours=9))
+    outbox.put([letter])
+    (posting,) = outbox.claim(AT, LEASE)
+    assert posting.letter == letter
+
+
+def test_a_letter_for_later_is_not_due_before(outbox: DatabaseOutbox) -> None:
+    """Its own moment counts, not that of putting it."""
+    later = AT + timedelta(hours=9)
+    outbox.put([replace(ONE, not_before=later), TWO])
+    assert [each.letter for each in outbox.claim(later - timedelta(seconds=1), LEASE)] == [TWO]
+    (posting,) = outbox.claim(later, LEASE)
+    assert (posting.letter, posting.put_at) == (ONE, AT)
+
+
+def test_what_could_not_be_sent_is_listed_by_garden_since_a_moment(
+    outbox: DatabaseOutbox,
+) -> None:
+    """Oldest first; sent, waiting and other gardens' letters are not in it."""
+    letters = [replace(ONE, key=f"k{n}", subject=f"Frost {n}", garden="home") for n in range(5)]
+    outbox.put([*letters, replace(ONE, key="away", garden="away"), replace(ONE, key="none")])
+    numbers = [posting.number for posting in outbox.claim(AT, LEASE)]
+    for hours, number in ((3, 0), (1, 1), (2, 2), (4, 5), (5, 6)):
+        outbox.give_up(numbers[number], AT + timedelta(hours=hours), f"reason {number}")
+    outbox.sent(numbers[3], AT + timedelta(hours=6))
+    hour = timedelta(hours=1)
+    third = Unsent("Frost 0", "ada@example.org", "reason 0", AT + 3 * hour)
+    second = Unsent("Frost 2", "ada@example.org", "reason 2", AT + 2 * hour)
+    assert outbox.unsent("home", AT + hour) == (second, third)
+    assert outbox.unsent("home", AT + 3 * hour) == ()
+
+
+def test_old_letters_lose_their_bytes_and_keep_their_rows(outbox: DatabaseOutbox) -> None:
+    """What waits keeps its bytes however old; nothing that was sent is ever put again."""
+    three = replace(ONE, key="k3")
+    outbox.put([ONE, TWO, three])
+    first, second, _ = outbox.claim(AT, LEASE)
+    outbox.sent(first.number, AT)
+    outbox.give_up(second.number, AT, "550 no such user")
+    later = AT + timedelta(days=60)
+    assert outbox.tidy(AT) == 0
+    assert outbox.tidy(later) == 2
+    assert outbox.tidy(later) == 0
+    outbox.put([ONE, TWO])
+    assert [each.letter for each in outbox.claim(later, LEASE)] == [three]
+    assert outbox.depth() == Depth(waiting=1, oldest=AT, given_up=1)

@@ -331,3 +331,19 @@ def test_a_look_takes_less_than_a_third_of_a_second() -> None:
         source.look(NEW_YORK, YEAR[day])
         taken.append(time.perf_counter() - begin)
     assert min(taken) < 0.3
+
+
+def test_a_bias_and_a_scale_for_trials_move_the_forecast_and_nothing_else() -> None:
+    """Hours ahead differ by the bias, other errors by their scale; what is measured stays."""
+    at, start = YEAR[80], hour_number(YEAR[80]) + 1
+    plain = picture(at).hourly
+    warm = ReplaySource(JFK, NEW_YORK_DAYS, "New York", seed=7, bias=1.5).look(NEW_YORK, at).hourly
+    wide = ReplaySource(JFK, NEW_YORK_DAYS, "New York", seed=7, scale=2).look(NEW_YORK, at).hourly
+    apart = warm.air_temperature - plain.air_temperature
+    ahead = slice(start - plain.start, None)
+    assert apart[ahead] == pytest.approx(np.full(16 * 24, 1.5), abs=0.011)
+    assert np.nanmax(np.abs(apart[: start - plain.start])) == 0
+    real = truth().between(start, plain.end).air_temperature
+    errors = [each.air_temperature[ahead] - real for each in (plain, wide)]
+    known = np.isfinite(real)
+    assert errors[1][known] == pytest.approx(2 * errors[0][known], abs=0.031)

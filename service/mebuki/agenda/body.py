@@ -11,12 +11,23 @@ from mebuki.domain.advice import Advice, Certainty, Days
 from mebuki.domain.practice import Rulebook
 from mebuki.domain.tree import RecordKind
 from mebuki.domain.weather import Freshness
-from mebuki.domain.wording import chance_text, clock_text, dated, day_text, days_text
+from mebuki.domain.wording import (
+    chance_text,
+    clock_text,
+    count_text,
+    dated,
+    day_text,
+    days_text,
+    temperature_text,
+)
 
 TOLD: tuple[RecordKind, ...] = (
     "acquired", "collected", "repotted", "hard-pruned", "major-bend", "wired", "wire-checked",
 )  # fmt: skip
 """Records that are told for a single tree."""
+
+WORTH_A_WORD = 0.3
+"""Correction [°C] of a night's minimum below which nothing is said (default)."""
 
 _CERTAINTY = {Certainty.OBSERVED: "on record"}
 
@@ -130,6 +141,8 @@ def _mind(rulebook: Rulebook, advice: Sequence[Advice]) -> Iterator[str]:
 
 def _as_of(situation: Situation) -> Iterator[str]:
     yield f"As of {dated(situation.on)}, {situation.garden.name}. {weather_line(situation)}"
+    for credit in situation.sight.credits_:
+        yield f"Weather: {credit}"
 
 
 def weather_line(situation: Situation) -> str:
@@ -147,8 +160,21 @@ def weather_line(situation: Situation) -> str:
 def basis_facts(situation: Situation) -> Iterator[tuple[str, str]]:
     """Yield what weather a notice rests on, and whom it is owed to: each service's own credit."""
     yield "Basis", weather_line(situation)
+    yield from _learned_facts(situation)
     for credit in situation.sight.credits_:
         yield "Credit", credit
+
+
+def _learned_facts(situation: Situation) -> Iterator[tuple[str, str]]:
+    """Yield by how much the coming night's forecast was corrected, where that is worth a word."""
+    lessons = situation.sight.lessons
+    if lessons is None or abs(lessons.bias_at(0)) < WORTH_A_WORD:
+        return
+    bias = lessons.bias_at(0)
+    word = "warm" if bias > 0 else "cold"
+    nights = count_text(lessons.nights[0], "night")
+    told = f"forecasts here have been {temperature_text(abs(bias))} too {word} over {nights}"
+    yield "Learned", f"{told}: corrected"
 
 
 def official_facts(situation: Situation) -> Iterator[tuple[str, str]]:

@@ -10,15 +10,15 @@ be done all the same.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 
-from mebuki.domain.advice import Advice, Days, Urgency
+from mebuki.domain.advice import Advice, Days, Reason, Urgency
 from mebuki.domain.garden import Garden
 from mebuki.domain.practice import Practice
 from mebuki.domain.tree import RecordKind, Tree
 from mebuki.domain.wording import dated, days_text, percent_text
-from mebuki.rules.risk import months_after
+from mebuki.rules.risk import months_after, share_reason, span_reason
 
 HEAVY: Mapping[str, str] = {
     "repot-window": "repotting",
@@ -69,7 +69,9 @@ def settle(advice: Iterable[Advice], garden: Garden, practice: Practice) -> tupl
     ]
     for members in _heavy_by_tree(rested).values():
         for index, blocked in _apart([rested[each] for each in members], practice):
-            rested[members[index]] = replace(rested[members[index]], blocked=blocked)
+            put_off = rested[members[index]]
+            reasons = (*put_off.reasons, *blocked.reasons)
+            rested[members[index]] = replace(put_off, blocked=blocked.why, reasons=reasons)
     return tuple(rested)
 
 
@@ -81,13 +83,19 @@ def _settled(advice: Advice, tree: Tree, practice: Practice) -> Advice:
     kind, until = _rest(advice, tree, practice)
     if until <= advice.span.first:
         return advice
+    rest = span_reason(f"rest after {_done(kind)}", practice.figure(RESTS[kind]), "months")
+    reasons = (*advice.reasons, rest)
     if until > advice.span.last:
         record = tree.last(kind)
         since = f" on {dated(record.on)}" if record else ""
-        why = f"{kind.replace('-', ' ')}{since}: the tree rests until {dated(until)}"
-        return replace(advice, blocked=why)
+        why = f"{_done(kind)}{since}: the tree rests until {dated(until)}"
+        return replace(advice, blocked=why, reasons=reasons)
     likely = max(advice.span.likely, until) if advice.span.likely else None
-    return replace(advice, span=Days(until, advice.span.last, likely))
+    return replace(advice, span=Days(until, advice.span.last, likely), reasons=reasons)
+
+
+def _done(kind: RecordKind) -> str:
+    return kind.replace("-", " ")
 
 
 def _rest(advice: Advice, tree: Tree, practice: Practice) -> tuple[RecordKind, date]:
@@ -119,7 +127,15 @@ def _heavy_by_tree(advice: Sequence[Advice]) -> Mapping[str, list[int]]:
     return found
 
 
-def _apart(advice: Sequence[Advice], practice: Practice) -> Iterator[tuple[int, str]]:
+@dataclass(frozen=True, slots=True)
+class _Wait:
+    """Why an operation waits for another, and the figures behind it."""
+
+    why: str
+    reasons: tuple[Reason, ...]
+
+
+def _apart(advice: Sequence[Advice], practice: Practice) -> Iterator[tuple[int, _Wait]]:
     """Yield which of one tree's heavy operations wait for another, each with why and until when."""
     order = sorted(range(len(advice)), key=lambda index: _rank(advice[index]))
     kept: list[int] = []
@@ -143,9 +159,13 @@ def _span(advice: Advice) -> Days:
     return advice.span
 
 
+def _rest_key(advice: Advice) -> str:
+    longer = advice.action in SECOND_FLUSH
+    return "recovery.second_flush_months" if longer else "recovery.gap_months"
+
+
 def _months(advice: Advice, practice: Practice) -> float:
-    key = "second_flush" if advice.action in SECOND_FLUSH else "gap"
-    return practice.value(f"recovery.{key}_months")
+    return practice.value(_rest_key(advice))
 
 
 def _clash(one: Advice, other: Advice, practice: Practice) -> bool:
@@ -157,12 +177,17 @@ def _clash(one: Advice, other: Advice, practice: Practice) -> bool:
     return rested > _span(later).last
 
 
-def _put_off(advice: Advice, rival: Advice, practice: Practice) -> str:
+def _put_off(advice: Advice, rival: Advice, practice: Practice) -> _Wait:
     span = _span(rival)
     until = months_after(span.likely or span.last, _months(rival, practice))
-    light = percent_text(practice.value("recovery.light_foliage_share"))
-    return (
+    share = practice.figure("recovery.light_foliage_share")
+    light = percent_text(share.value)
+    why = (
         f"{HEAVY[rival.action]} comes first ({days_text(span.first, span.last)}): "
         f"{HEAVY[advice.action]} waits until {dated(until)}; cleaning, clipping tips and light "
         f"wiring may go with it, up to {light} of the foliage"
     )
+    rest = span_reason(
+        f"rest after {HEAVY[rival.action]}", practice.figure(_rest_key(rival)), "months"
+    )
+    return _Wait(why, (rest, share_reason("light work takes at most", share)))

@@ -1,51 +1,32 @@
-"""Cold nights as notices: prepare, act, over; at most one act a night.
-
-Frost on fresh roots and new growth, and cold at the roots of trees in winter,
-are one danger to the person who must act before dark: one notice tells both.
-"""
+"""Cold nights as notices to the readers of one level: prepare, act, and what grew worse."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from mebuki.agenda.body import basis_facts, cautions_of, official_facts
-from mebuki.agenda.done import action_of
-from mebuki.agenda.entry import Notice, NoticeLine, NoticeStep, Published
-from mebuki.agenda.grouping import NIGHTS, wanted
+from mebuki.agenda.entry import Notice, NoticeLine, NoticeStep
+from mebuki.agenda.memory import Mark, Memory
+from mebuki.agenda.nights import DANGER, ONE_DAY, ColdNight, cold_nights, threshold_of, worst_of
 from mebuki.agenda.situation import Situation
 from mebuki.agenda.titles import frost_fact, verb, who
 from mebuki.domain.advice import Advice, CareKind, Moments
-from mebuki.domain.outlook import Night
 from mebuki.domain.wording import (
     chance_text,
     clock_text,
     frost_type_text,
+    percent_text,
     temperature_text,
     weekday_text,
 )
+from mebuki.season.decision import LIKELY
 
 PREPARE_DAYS = (2, 3)
 """Days ahead at which a likely danger is told to prepare for."""
 
-ONE_DAY = timedelta(days=1)
-
-DANGER = "frost"
-"""The first word of the key of every notice about a cold night."""
-
-
-@dataclass(frozen=True, slots=True)
-class ColdNight:
-    """One coming night with the advice for it, and the coldest night of its trees."""
-
-    evening: date
-    advice: tuple[Advice, ...]
-    night: Night | None
-
-    def key(self, step: NoticeStep) -> str:
-        """Return the key of a notice about this night."""
-        return notice_key(self.evening, step)
+Word = tuple[Notice | None, Mark]
+"""A notice, or silence, with what readers know after it."""
 
 
 def notice_key(evening: date, step: NoticeStep) -> str:
@@ -53,104 +34,101 @@ def notice_key(evening: date, step: NoticeStep) -> str:
     return f"{DANGER}:{evening.isoformat()}:{step}"
 
 
-def cold_nights(situation: Situation) -> tuple[ColdNight, ...]:
-    """Return the nights that ask for a deed, soonest first."""
-    found: dict[str, list[Advice]] = {}
-    for each in wanted(situation):
-        if each.action in NIGHTS:
-            found.setdefault(each.cycle, []).append(each)
-    return tuple(
-        ColdNight(
-            date.fromisoformat(cycle),
-            tuple(sorted(advice, key=lambda each: (each.kind, each.tree))),
-            _coldest(situation, advice, cycle),
-        )
-        for cycle, advice in sorted(found.items())
-    )
-
-
-def _coldest(situation: Situation, advice: Sequence[Advice], cycle: str) -> Night | None:
-    nights = [
-        night
-        for each in advice
-        for night in situation.outlooks[each.tree].nights
-        if night.evening.isoformat() == cycle
-    ]
-    return min(nights, key=lambda night: (night.air_minimum, night.begins), default=None)
-
-
-def danger_notices(situation: Situation, published: Published) -> Iterator[Notice]:
-    """Return what is to be told of cold nights and was not told before.
+def danger_words(situation: Situation, memory: Memory) -> Iterator[Word]:
+    """Yield what is to be told of cold nights to the readers of a level, and was not yet.
 
     A spell of cold nights is prepared for once. Frost on fresh roots and new
-    growth is told each night; cold at the roots in winter is told again only
-    when other trees are in danger than in the night before.
+    growth is told each night, in the first round of its day that sees it; cold at
+    the roots in winter is told again only when other trees are in danger than on
+    the night before. After that only what is worse is told: a graver danger, or
+    trees that were not named.
     """
-    told = published.notices
-    nights = cold_nights(situation)
+    nights = cold_nights(situation, memory)
     for cold in nights:
         lead = (cold.evening - situation.on).days
-        new = cold.key(NoticeStep.ACT) not in told
-        if lead == 0 and new and not _goes_on(situation, cold, published):
-            yield _act(situation, cold)
-        ripe = lead in PREPARE_DAYS and _well_above(situation, cold)
-        known = cold.key(NoticeStep.PREPARE) in told or _within_spell(cold, nights, told)
-        if ripe and not known:
-            yield _prepare(situation, cold)
+        before = memory.marks.get((DANGER, cold.evening))
+        if lead == 0 and notice_key(cold.evening, NoticeStep.ACT) in memory.told:
+            yield from _update(situation, memory, cold, before)
+        elif lead == 0:
+            yield _act(situation, memory, cold, before)
+        elif lead in PREPARE_DAYS and _worth_preparing(situation, memory, cold, nights):
+            yield _prepare(situation, memory, cold), cold.mark(acted=False, before=before)
 
 
-def _goes_on(situation: Situation, cold: ColdNight, published: Published) -> bool:
-    """Whether a winter night only continues one whose trees were all told of before."""
-    if any(each.kind is CareKind.FROST for each in cold.advice):
-        return False
-    before = (cold.evening - ONE_DAY).isoformat()
-    known = {
-        tree
-        for entry in published.entries
-        if action_of(entry) in NIGHTS and entry.key.endswith(before)
-        for tree in entry.trees
-    }
-    return {each.tree for each in cold.advice} <= known
-
-
-def _within_spell(cold: ColdNight, nights: Sequence[ColdNight], told: Sequence[str]) -> bool:
-    """Whether the night before is cold too, or was told of."""
-    before = cold.evening - ONE_DAY
-    if any(night.evening == before for night in nights):
-        return True
-    return any(notice_key(before, step) in told for step in (NoticeStep.PREPARE, NoticeStep.ACT))
-
-
-def _well_above(situation: Situation, cold: ColdNight) -> bool:
-    factor = situation.rulebook.practice.value("frost.prepare_factor")
-    return any(
-        each.probability is not None
-        and each.threshold is not None
-        and each.probability > factor * each.threshold
-        for each in cold.advice
-    )
-
-
-def _act(situation: Situation, cold: ColdNight) -> Notice:
+def _act(situation: Situation, memory: Memory, cold: ColdNight, before: Mark | None) -> Word:
+    mark = cold.mark(acted=True, before=before)
+    if not cold.frosty and _goes_on(memory, cold, before):
+        return None, mark
     subject = f"{_fact(cold)} tonight: {verb(cold.advice)} {who(situation, cold.advice)}"
-    return _notice(
-        situation, cold, NoticeStep.ACT, subject, f"{_lowest(situation, cold)}; act before dark."
-    )
+    lead = f"{_lowest(situation, cold)}; {_when(situation, cold)}."
+    return _notice(situation, memory, cold, (NoticeStep.ACT, 0), (subject, lead)), mark
 
 
-def _prepare(situation: Situation, cold: ColdNight) -> Notice:
+def _goes_on(memory: Memory, cold: ColdNight, today: Mark | None) -> bool:
+    """Whether all trees were told of the night before, or kept quiet for tonight already."""
+    before = memory.marks.get((DANGER, cold.evening - ONE_DAY))
+    known = [mark for mark in (before, today) if mark is not None and mark.acted]
+    return bool(known) and all(any(mark.knows(tree) for mark in known) for tree in cold.trees)
+
+
+def _update(
+    situation: Situation, memory: Memory, cold: ColdNight, before: Mark | None
+) -> Iterator[Word]:
+    if before is None:
+        return
+    new = tuple(each for each in cold.advice if not before.knows(each.tree))
+    if not new and worst_of(cold.advice) <= before.severity:
+        return
+    revision = 1
+    key = notice_key(cold.evening, NoticeStep.ACT)
+    while f"{key}#{revision}" in memory.told:
+        revision += 1
+    what = f"{verb(new)} {who(situation, new)} more" if new else f"{verb(cold.advice)} all named"
+    fact = _fact(cold)
+    subject = f"Worse tonight, {fact[0].lower()}{fact[1:]}: {what}"
+    lead = f"{_lowest(situation, cold)}; {_when(situation, cold)}."
+    notice = _notice(situation, memory, cold, (NoticeStep.ACT, revision), (subject, lead))
+    yield notice, cold.mark(acted=True, before=before)
+
+
+def _worth_preparing(
+    situation: Situation, memory: Memory, cold: ColdNight, nights: Sequence[ColdNight]
+) -> bool:
+    """Whether a night ahead is likely enough, and not part of a spell that was told."""
+    before = cold.evening - ONE_DAY
+    known = {(cold.evening, NoticeStep.PREPARE), (before, NoticeStep.PREPARE)} | {
+        (before, NoticeStep.ACT)
+    }
+    told = any(notice_key(*each) in memory.told for each in known)
+    if told or any(night.evening == before for night in nights):
+        return False
+    factor = situation.rulebook.practice.value("frost.prepare_factor")
+    for each in cold.advice:
+        threshold = threshold_of(situation, each, memory)
+        if each.probability is not None and threshold is not None:
+            limit = min(factor * threshold, max(threshold, LIKELY))
+            if each.probability > limit:
+                return True
+    return False
+
+
+def _prepare(situation: Situation, memory: Memory, cold: ColdNight) -> Notice:
     day = weekday_text(cold.evening)
     subject = f"{_fact(cold)} on the night of {day}: make room for {who(situation, cold.advice)}"
-    lead = f"{_lowest(situation, cold)}. Nothing to do today; another word comes on the day."
-    return _notice(situation, cold, NoticeStep.PREPARE, subject, lead)
+    chance = _worst(cold).probability
+    sure = "" if chance is None else f", chance of harm {percent_text(chance)}"
+    lead = (
+        f"{_lowest(situation, cold)}{sure}. "
+        "Nothing to do today; if it stays so, another word comes on the day."
+    )
+    return _notice(situation, memory, cold, (NoticeStep.PREPARE, 0), (subject, lead))
 
 
 def _fact(cold: ColdNight) -> str:
     if cold.night is None:
         return "Cold"
     lowest = cold.night.air_minimum
-    frost = any(each.kind is CareKind.FROST for each in cold.advice)
-    return frost_fact(lowest) if frost else f"Cold {temperature_text(lowest, 0)}"
+    return frost_fact(lowest) if cold.frosty else f"Cold {temperature_text(lowest, 0)}"
 
 
 def _lowest(situation: Situation, cold: ColdNight) -> str:
@@ -160,27 +138,42 @@ def _lowest(situation: Situation, cold: ColdNight) -> str:
     return f"Lowest {temperature_text(cold.night.air_minimum)} about {at}"
 
 
+def _when(situation: Situation, cold: ColdNight) -> str:
+    begun = cold.night is not None and cold.night.begins <= situation.at
+    return "act now" if begun else "act before dark"
+
+
+def _worst(cold: ColdNight) -> Advice:
+    return min(cold.advice, key=lambda each: (-(each.probability or 0.0), each.tree))
+
+
 def _notice(
-    situation: Situation, cold: ColdNight, step: NoticeStep, subject: str, lead: str
+    situation: Situation,
+    memory: Memory,
+    cold: ColdNight,
+    which: tuple[NoticeStep, int],
+    words: tuple[str, str],
 ) -> Notice:
-    frost = any(each.kind is CareKind.FROST for each in cold.advice)
+    step, revision = which
     return Notice(
-        key=cold.key(step),
+        key=notice_key(cold.evening, step),
         thread=f"{DANGER}:{cold.evening.isoformat()}",
         step=step,
-        kind=CareKind.FROST if frost else CareKind.WINTER,
-        subject=subject,
-        lead=lead,
-        lines=_lines(situation, cold.advice),
-        facts=tuple(_facts(situation, cold)),
+        kind=CareKind.FROST if cold.frosty else CareKind.WINTER,
+        subject=words[0],
+        lead=words[1],
+        lines=lines_of(situation, cold.advice),
+        facts=tuple(_facts(situation, memory, cold)),
         cautions=cautions_of(situation.rulebook, cold.advice),
         at=situation.at,
+        revision=revision,
         useful_until=_ends(cold.advice),
         chart="nights",
+        level=memory.level,
     )
 
 
-def _lines(situation: Situation, advice: Sequence[Advice]) -> tuple[NoticeLine, ...]:
+def lines_of(situation: Situation, advice: Sequence[Advice]) -> tuple[NoticeLine, ...]:
     """Return trees by place and deed."""
     found: dict[tuple[str, str], list[str]] = {}
     for each in advice:
@@ -196,7 +189,7 @@ def _ends(advice: Sequence[Advice]) -> datetime | None:
     return max((each.span.ends for each in advice if isinstance(each.span, Moments)), default=None)
 
 
-def _facts(situation: Situation, cold: ColdNight) -> Iterator[tuple[str, str]]:
+def _facts(situation: Situation, memory: Memory, cold: ColdNight) -> Iterator[tuple[str, str]]:
     zone = situation.garden.site.zone
     if cold.night is not None:
         night = cold.night
@@ -206,11 +199,12 @@ def _facts(situation: Situation, cold: ColdNight) -> Iterator[tuple[str, str]]:
         )
         yield "Coldest about", f"{clock_text(night.minimum_at, zone)} local time"
         yield "Kind of frost", frost_type_text(night.frost_type)
-    worst = min(cold.advice, key=lambda each: (-(each.probability or 0.0), each.tree))
+    worst = _worst(cold)
     if worst.probability is not None:
         yield "Chance of harm", f"{chance_text(worst.probability)} ({situation.name(worst.tree)})"
-    if worst.threshold is not None:
-        yield "Told above a chance of", f"{worst.threshold:.0%}".replace("%", " %")
+    threshold = threshold_of(situation, worst, memory)
+    if threshold is not None:
+        yield "Told above a chance of", percent_text(threshold)
     yield "Most at risk", f"{situation.name(worst.tree)}: {worst.fact}"
     yield from official_facts(situation)
     yield from basis_facts(situation)

@@ -61,7 +61,7 @@ def _done(entry: Entry, tree: Tree | None) -> bool:
 
 def action_of(entry: Entry) -> str:
     """Return the action that an entry asks for, from its key."""
-    return entry.key.split("/")[2]
+    return entry.key.split("/")[2] if entry.key.count("/") > 1 else ""
 
 
 def held_keys(previous: Sequence[Entry], situation: Situation) -> frozenset[str]:

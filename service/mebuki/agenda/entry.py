@@ -8,6 +8,15 @@ from datetime import datetime
 from enum import StrEnum
 
 from mebuki.domain.advice import Advice, CareKind, Days, Moments, Urgency
+from mebuki.domain.garden import Caution, Subscriber
+
+
+class Gone(StrEnum):
+    """Why an entry is remembered without being shown."""
+
+    NO = ""
+    DONE = "done"
+    DROPPED = "dropped"
 
 
 class EntryStatus(StrEnum):
@@ -33,6 +42,10 @@ class Entry:
         Plain text: what, why in numbers, how sure, which trees, cautions.
     revision, created, changed
         As first published and as last changed for a person to notice (UTC).
+    gone
+        Why calendars show it no longer: its work is on record as done, or
+        nothing asks for it any more. It is remembered, so that its revision
+        goes on if it comes back.
     """
 
     key: str
@@ -49,6 +62,7 @@ class Entry:
     changed: datetime
     revision: int = 0
     advice: tuple[Advice, ...] = field(default=(), compare=False)
+    gone: Gone = Gone.NO
 
     @property
     def uid(self) -> str:
@@ -87,7 +101,7 @@ class Notice:
     ----------
     key
         Danger and step, such as ``frost:2013-04-02:act``; a notice is told
-        once for each key.
+        once for each key, revision, level and hour (see `told`).
     thread
         The danger it belongs to; mails of one thread are shown together.
     subject
@@ -98,6 +112,12 @@ class Notice:
         Pairs of label and value: the numbers behind it.
     chart
         Name of the picture that belongs to it (``nights``), or empty.
+    revision
+        0 for the first word; above it for an update of the same notice.
+    level
+        How early its readers want to be told; none if it is for every level.
+    digest_hour
+        The hour of the digest of its readers; none if it is for every hour.
     """
 
     key: str
@@ -113,11 +133,30 @@ class Notice:
     revision: int = 0
     useful_until: datetime | None = None
     chart: str = ""
+    level: Caution | None = None
+    digest_hour: int | None = None
+
+    @property
+    def told(self) -> str:
+        """What `Published` remembers of it: the bare key for a first word at the balanced level."""
+        again = f"#{self.revision}" if self.revision else ""
+        hour = "" if self.digest_hour is None else f"@{self.digest_hour}h"
+        level = "" if self.level in (None, "balanced") else f"@{self.level}"
+        return f"{self.key}{again}{hour}{level}"
+
+    def concerns(self, reader: Subscriber) -> bool:
+        """Whether it is for this subscriber, by level and hour of the digest."""
+        level = self.level in (None, reader.notice_level)
+        return level and self.digest_hour in (None, reader.digest_hour)
 
 
 @dataclass(frozen=True, slots=True)
 class Published:
-    """What a garden's readers have been shown up to a nominal moment."""
+    """What a garden's readers have been shown up to a nominal moment.
+
+    ``notices`` holds what was told (`Notice.told`) and what is remembered about it
+    (`mebuki.agenda.memory`).
+    """
 
     at: datetime | None
     entries: tuple[Entry, ...]

@@ -21,6 +21,13 @@ trees of the garden are counted, not those that are due: that number falls as th
 done, and an entry must not change its key for it.
 """
 
+MANY_PLACES = 3
+"""Gardens with more places get one entry for all of them where others get one for each (default).
+
+Wire, shelter and repotting of six benches on one day would bury the rest. The places are
+listed inside. As with the trees, those of the garden are counted, so that a key stays.
+"""
+
 WHOLE = "all"
 """The group that is the whole garden."""
 
@@ -30,7 +37,10 @@ WATCHES = frozenset({"frost-watch", "winter-watch"})
 SEASONAL = frozenset({CareKind.PRUNE, CareKind.FEED, CareKind.SCOUT})
 """Kinds whose work comes once in a part of a season, for the whole garden in one entry."""
 
-UNTOLD = frozenset({"heat-watch"})
+TRACES = frozenset({"frost-trace", "winter-trace"})
+"""Actions of nights whose chance of harm matters to cautious people only."""
+
+UNTOLD = frozenset({"heat-watch"}) | TRACES
 """Actions that are shown where one asks why, and make no entry."""
 
 MEND = "mend-records"
@@ -102,12 +112,18 @@ def entry_key(situation: Situation, advice: Advice) -> str:
     if advice.kind in SEASONAL:
         # of a cue for a pest the part of the season, not the pest
         season, part, *_ = advice.cycle.split("/")
-        cycle = season if advice.action == "prune-structure" else f"{season}-{part}"
+        cycle = season if _all_season(advice) else f"{season}-{part}"
     return f"{situation.garden.id}/{advice.kind}/{advice.action}/{group}/{cycle}"
 
 
+def _all_season(advice: Advice) -> bool:
+    """Whether one entry a season is enough, although trees differ in when it begins."""
+    return advice.action == "prune-structure" or advice.kind is CareKind.FEED
+
+
 def _group(situation: Situation, advice: Advice) -> str:
-    place = situation.trees[advice.tree].place
+    few = len(situation.garden.places) <= MANY_PLACES
+    place = situation.trees[advice.tree].place if few else WHOLE
     if advice.action in REPOTTINGS:
         return place if len(situation.garden.trees) > MANY_TREES else advice.tree
     if advice.action in ("wire-check", "winter-shelter", "out-of-shelter"):

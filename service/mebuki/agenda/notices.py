@@ -1,161 +1,97 @@
-"""What people are told by mail in one round: dangers, blindness, one digest a day."""
+"""What people are told by mail in one round, level by level, and how much of it a day bears.
+
+A day brings a reader at most one call to act before a night and one more mail,
+whatever happens; the digest comes beside them. The call to act has a place of its own,
+so that no other mail can keep it back. What finds no place stands in the calendar and
+in the digest, and is told in a later round if it still holds.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import date, timedelta
+from dataclasses import dataclass
 
-from mebuki.agenda.body import basis_facts, official_facts
-from mebuki.agenda.danger import danger_notices
-from mebuki.agenda.done import action_of
-from mebuki.agenda.entry import Entry, EntryStatus, Notice, NoticeLine, NoticeStep, Published
+from mebuki.agenda.blind import blind_notices
+from mebuki.agenda.danger import Word, danger_words
+from mebuki.agenda.digest import digests
+from mebuki.agenda.entry import Entry, Notice, NoticeStep, Published
+from mebuki.agenda.hard_days import hard_day_words
+from mebuki.agenda.memory import Memory, levels_of, mail_text
+from mebuki.agenda.nights import DANGER
 from mebuki.agenda.relief import relief_notices
 from mebuki.agenda.situation import Situation
-from mebuki.agenda.titles import PUT_OFF
-from mebuki.domain.advice import CareKind, Days
-from mebuki.domain.wording import days_text, weekday_text
 
-COMING_DAYS = 7
-QUIET = frozenset(
-    {
-        "aftercare",
-        "bend-guard",
-        "check-size",
-        "mend-records",
-        "too-warm",
-        "winter-water",
-        "prune-structure",
-        "deadwood-season",
-        "feed-season",
-        "feed-stop",
-        "scout",
-    }
-)
-"""Long-running entries that the digest names only on their first day."""
+CALL, OTHER = "call", "other"
+"""The two places for a mail that a day has: the call to act before a night, and another."""
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """The new notices of a round, and the marks that go with them."""
+
+    notices: tuple[Notice, ...]
+    marks: tuple[str, ...]
 
 
 def notices(
-    situation: Situation, entries: Sequence[Entry], published: Published
-) -> tuple[Notice, ...]:
+    situation: Situation,
+    entries: Sequence[Entry],
+    published: Published,
+    digest_hours: frozenset[int] | None = None,
+) -> Told:
     """Return the new notices of a round: nothing in here was told before.
 
     Parameters
     ----------
     entries
         As readers see them now, after `mebuki.agenda.changes.revise`.
+    digest_hours
+        Local hours whose readers get their digest in this round; none for one
+        digest for all.
     """
-    told = published.notices
-    found = [
-        *danger_notices(situation, published),
-        *relief_notices(situation, told),
-        *_blind(situation),
-        *_digest(situation, entries),
-    ]
-    return tuple(notice for notice in found if notice.key not in told)
+    known = set(published.notices)
+    found: list[Notice] = []
+    marks: list[str] = []
+    for level in levels_of(situation.garden):
+        memory = Memory.of(published.notices, level, situation.on)
+        for notice, texts in _at_level(situation, memory):
+            marks += texts
+            if notice is not None:
+                found.append(notice)
+    found += [each for each in digests(situation, entries, digest_hours) if each.told not in known]
+    return Told(tuple(found), tuple(marks))
 
 
-def _blind(situation: Situation) -> Iterator[Notice]:
-    if not situation.sight.blind:
-        return
-    yield Notice(
-        key=f"blind:{situation.on.isoformat()}:{NoticeStep.BLIND}",
-        thread="blind",
-        step=NoticeStep.BLIND,
-        kind=None,
-        subject="The coming nights cannot be seen: look at another forecast",
-        lead="The weather is missing or old. No warning of frost will come, none is taken back.",
-        lines=(),
-        facts=(
-            *official_facts(situation),
-            *basis_facts(situation),
-            *(("Note", remark) for remark in situation.sight.remarks),
-        ),
-        cautions=(),
-        at=situation.at,
-        useful_until=situation.at + timedelta(days=1),
-    )
+def _at_level(
+    situation: Situation, memory: Memory
+) -> Iterator[tuple[Notice | None, tuple[str, ...]]]:
+    """Yield what the readers of a level are told, each notice with what is remembered of it."""
+    used = {text.rpartition(":")[2] for text in memory.mails}
+    for notice, mark in _by_weight(situation, memory):
+        texts = () if mark is None else (mark.text(memory.level),)
+        if notice is None:
+            yield None, texts
+            continue
+        use = _use(notice)
+        if notice.told.partition("@")[0] not in memory.told and use not in used:
+            used.add(use)
+            yield notice, (*texts, mail_text(notice, situation.on, use))
 
 
-def _digest(situation: Situation, entries: Sequence[Entry]) -> Iterator[Notice]:
-    live = [
-        entry
-        for entry in entries
-        if entry.status is not EntryStatus.CANCELLED and not entry.title.startswith(PUT_OFF)
-    ]
-    ordered = sorted(live, key=lambda entry: (_first(situation, entry), entry.kind, entry.key))
-    today = [_line(situation, "Today", e) for e in ordered if _is_today(situation, e)]
-    running = [_line(situation, "Window open", e) for e in ordered if _is_open(situation, e)]
-    coming = [_line(situation, _when(situation, e), e) for e in ordered if _is_near(situation, e)]
-    waiting = [
-        NoticeLine("Put off", f"{situation.name(each.tree)}: {each.blocked}", ())
-        for each in sorted(situation.advice, key=lambda one: (one.tree, one.action))
-        if each.blocked and each.action not in QUIET and _near_advice(situation, each.span)
-    ]
-    if not (today or running or coming or waiting):
-        return
-    day = weekday_text(situation.on)
-    yield Notice(
-        key=f"digest:{situation.on.isoformat()}:{NoticeStep.DIGEST}",
-        thread=f"digest:{situation.on.isoformat()}",
-        step=NoticeStep.DIGEST,
-        kind=None,
-        subject=f"{situation.garden.name}, {day}: {len(today)} for today, {len(coming)} coming",
-        lead=today[0].deed if today else "Nothing needs a hand today.",
-        lines=(*today, *running, *coming, *waiting),
-        facts=(
-            *official_facts(situation),
-            *basis_facts(situation),
-            *(("Note", remark) for remark in situation.sight.remarks),
-        ),
-        cautions=(),
-        at=situation.at,
-        useful_until=situation.at + timedelta(days=1),
-    )
+def _by_weight(situation: Situation, memory: Memory) -> Iterator[Word | tuple[Notice, None]]:
+    """Yield what could be told, the weightiest first."""
+    cold = list(danger_words(situation, memory))
+    yield from (word for word in cold if not _prepares(word))
+    yield from ((notice, None) for notice in blind_notices(situation, memory))
+    yield from hard_day_words(situation, memory)
+    yield from (word for word in cold if _prepares(word))
+    yield from ((notice, None) for notice in relief_notices(situation, memory))
 
 
-def _line(situation: Situation, heading: str, entry: Entry) -> NoticeLine:
-    names = tuple(sorted(situation.name(tree) for tree in entry.trees))
-    return NoticeLine(heading, entry.title, names if len(names) > 1 else ())
+def _prepares(word: Word) -> bool:
+    return word[0] is not None and word[0].step is NoticeStep.PREPARE
 
 
-def _first(situation: Situation, entry: Entry) -> date:
-    if isinstance(entry.span, Days):
-        return entry.span.first
-    return entry.span.begins.astimezone(situation.garden.site.zone).date()
-
-
-def _last(situation: Situation, entry: Entry) -> date:
-    if isinstance(entry.span, Days):
-        return entry.span.last
-    return entry.span.begins.astimezone(situation.garden.site.zone).date()
-
-
-def _is_today(situation: Situation, entry: Entry) -> bool:
-    """Whether an entry needs a hand today: it begins today, or today is its last day."""
-    on = situation.on
-    begins = _first(situation, entry) == on
-    ends = _last(situation, entry) == on and action_of(entry) not in QUIET
-    wire = entry.kind is CareKind.WIRE and _first(situation, entry) <= on <= _last(situation, entry)
-    return begins or ends or wire
-
-
-def _is_open(situation: Situation, entry: Entry) -> bool:
-    running = _first(situation, entry) < situation.on < _last(situation, entry)
-    return running and entry.kind is not CareKind.WIRE and action_of(entry) not in QUIET
-
-
-def _is_near(situation: Situation, entry: Entry) -> bool:
-    ahead = (_first(situation, entry) - situation.on).days
-    return 0 < ahead <= COMING_DAYS
-
-
-def _when(situation: Situation, entry: Entry) -> str:
-    first, last = _first(situation, entry), _last(situation, entry)
-    return weekday_text(first) if first == last else days_text(first, last)
-
-
-def _near_advice(situation: Situation, span: object) -> bool:
-    if not isinstance(span, Days):
-        return False
-    soon = situation.on + timedelta(days=COMING_DAYS)
-    return span.first <= soon and situation.on <= span.last
+def _use(notice: Notice) -> str:
+    night = notice.key.startswith(f"{DANGER}:")
+    return CALL if night and notice.step is NoticeStep.ACT and not notice.revision else OTHER

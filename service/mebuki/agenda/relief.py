@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator
 from datetime import date, timedelta
 
 from mebuki.agenda.body import basis_facts
-from mebuki.agenda.danger import DANGER, notice_key
+from mebuki.agenda.danger import notice_key
 from mebuki.agenda.entry import Notice, NoticeStep
-from mebuki.agenda.grouping import NIGHTS, WATCHES
+from mebuki.agenda.memory import Memory
+from mebuki.agenda.nights import DANGER, not_clear
 from mebuki.agenda.situation import Situation
 from mebuki.domain.advice import CareKind
 from mebuki.domain.wording import count_text, weekday_text
@@ -17,46 +18,38 @@ OVER_DAYS = 3
 """Days after a night within which its end is still worth a mail."""
 
 
-def relief_notices(situation: Situation, told: Sequence[str]) -> Iterator[Notice]:
-    """Return the end of one danger that was told; never while the weather cannot be seen.
+def relief_notices(situation: Situation, memory: Memory) -> Iterator[Notice]:
+    """Yield the end of one danger that was told; never while the weather cannot be seen.
 
     A night ahead that is safe now comes first, then the last night of a spell
-    that is past.
+    that is past. A night for which trees were called in today is not called off: it
+    might turn again, and no further mail could say so. They stand well where they are.
     """
     if situation.sight.blind:
         return
-    steps = _told_nights(told)
-    cold = _not_clear(situation)
+    steps = memory.days_told(DANGER)
+    cold = not_clear(situation, memory)
     for evening in sorted(steps):
-        safe = evening not in cold and NoticeStep.OVER not in steps[evening]
-        if evening >= situation.on and safe and _seen(situation, evening):
-            yield _over_notice(situation, evening, passed=False)
+        open_ = not steps[evening] & {NoticeStep.ACT, NoticeStep.OVER}
+        if evening >= situation.on and open_ and evening not in cold and _seen(situation, evening):
+            yield _over_notice(situation, memory, evening, passed=False)
             return
-    past = [day for day in steps if day < situation.on and NoticeStep.ACT in steps[day]]
+    newest = _last_night(situation, memory)
+    if newest is not None and situation.on not in cold and _seen(situation, situation.on):
+        yield _over_notice(situation, memory, newest, passed=True)
+
+
+def _last_night(situation: Situation, memory: Memory) -> date | None:
+    """Return the last past night that asked for a deed, if its end is not told and recent."""
+    steps = memory.days_told(DANGER)
+    told = {evening for evening, found in steps.items() if NoticeStep.ACT in found}
+    quiet = {day for (danger, day), mark in memory.marks.items() if danger == DANGER and mark.acted}
+    past = [evening for evening in told | quiet if evening < situation.on]
+    ends = [day for day, found in steps.items() if NoticeStep.OVER in found and day < situation.on]
     newest = max(past, default=date.min)
-    recent = (situation.on - newest).days <= OVER_DAYS and NoticeStep.OVER not in steps[newest]
-    if recent and situation.on not in cold and _seen(situation, situation.on):
-        yield _over_notice(situation, newest, passed=True)
-
-
-def _told_nights(told: Sequence[str]) -> Mapping[date, frozenset[str]]:
-    """Return the nights that were told, each with its steps."""
-    found: dict[date, set[str]] = {}
-    for key in told:
-        danger, _, rest = key.partition(":")
-        evening, _, step = rest.partition(":")
-        if danger == DANGER:
-            found.setdefault(date.fromisoformat(evening), set()).add(step)
-    return {evening: frozenset(steps) for evening, steps in found.items()}
-
-
-def _not_clear(situation: Situation) -> frozenset[date]:
-    """Return the nights whose danger is not clearly over for some tree."""
-    return frozenset(
-        date.fromisoformat(each.cycle)
-        for each in situation.advice
-        if each.action in NIGHTS or each.action in WATCHES
-    )
+    if newest <= max(ends, default=date.min) or (situation.on - newest).days > OVER_DAYS:
+        return None
+    return newest
 
 
 def _seen(situation: Situation, evening: date) -> bool:
@@ -67,7 +60,13 @@ def _seen(situation: Situation, evening: date) -> bool:
     )
 
 
-def _over_notice(situation: Situation, evening: date, *, passed: bool) -> Notice:
+def _thread(memory: Memory, evening: date) -> str:
+    """Return the thread of a night: that of the mail which began its spell."""
+    told = [day for day, steps in memory.days_told(DANGER).items() if day <= evening and steps]
+    return f"{DANGER}:{max(told, default=evening).isoformat()}"
+
+
+def _over_notice(situation: Situation, memory: Memory, evening: date, *, passed: bool) -> Notice:
     day = weekday_text(evening)
     subject = f"The cold night of {day} is past" if passed else f"No tree in danger on {day} now"
     lead = (
@@ -78,7 +77,7 @@ def _over_notice(situation: Situation, evening: date, *, passed: bool) -> Notice
     seen = count_text(len(situation.outlooks), "tree")
     return Notice(
         key=notice_key(evening, NoticeStep.OVER),
-        thread=f"{DANGER}:{evening.isoformat()}",
+        thread=_thread(memory, evening),
         step=NoticeStep.OVER,
         kind=CareKind.FROST,
         subject=subject,
@@ -88,4 +87,5 @@ def _over_notice(situation: Situation, evening: date, *, passed: bool) -> Notice
         cautions=(),
         at=situation.at,
         useful_until=situation.at + timedelta(days=1),
+        level=memory.level,
     )

@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from mebuki.domain.advice import Advice, CareKind
 
 BUDS, MINIMUM, WEIGH = "observe-buds", "observe-minimum", "observe-weigh"
+REQUESTS = (BUDS, MINIMUM, WEIGH)
 
 BUD_TREES = 3
 """Trees in one question about buds (default)."""

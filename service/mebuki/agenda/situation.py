@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
 from mebuki.domain.advice import Advice
 from mebuki.domain.garden import Garden
+from mebuki.domain.lessons import ForecastLessons
 from mebuki.domain.outlook import TreeOutlook
 from mebuki.domain.practice import Rulebook
 from mebuki.domain.tree import Tree
@@ -29,6 +30,7 @@ class Sight:
     remarks: tuple[str, ...] = ()
     warnings: tuple[OfficialWarning, ...] = ()
     credits_: tuple[str, ...] = ()
+    lessons: ForecastLessons | None = None
 
     @classmethod
     def of(cls, picture: WeatherPicture) -> Sight:
@@ -40,6 +42,7 @@ class Sight:
             forecast_until=picture.forecast_until,
             remarks=picture.remarks,
             credits_=picture.credits_,
+            lessons=picture.lessons,
             warnings=tuple(each for each in picture.warnings if not each.over(picture.at)),
         )
 
@@ -63,6 +66,8 @@ class Situation:
         By tree id.
     on, at
         The local day and the moment (UTC) of the round.
+    unsent
+        A line for each letter that could not be sent, for the digest.
     """
 
     garden: Garden
@@ -72,11 +77,12 @@ class Situation:
     rulebook: Rulebook
     on: date
     at: datetime
+    unsent: tuple[str, ...] = ()
+    trees: Mapping[str, Tree] = field(init=False, repr=False)
 
-    @property
-    def trees(self) -> dict[str, Tree]:
-        """The trees of the garden by id."""
-        return {tree.id: tree for tree in self.garden.trees}
+    def __post_init__(self) -> None:
+        """Set ``trees``, the trees of the garden by id."""
+        object.__setattr__(self, "trees", {tree.id: tree for tree in self.garden.trees})
 
     def name(self, tree: str) -> str:
         """Return the name of a tree by its id; the id itself if it is gone."""

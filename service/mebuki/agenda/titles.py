@@ -88,13 +88,28 @@ def who(situation: Situation, advice: tuple[Advice, ...]) -> str:
     return situation.name(trees[0]) if len(trees) == 1 else count_text(len(trees), "tree")
 
 
+def where(situation: Situation, advice: tuple[Advice, ...]) -> str:
+    """Return the place of trees after a comma; nothing if they stand in several."""
+    places = {situation.place_name(each.tree) for each in advice}
+    return f", {places.pop()}" if len(places) == 1 else ""
+
+
 def verb(advice: tuple[Advice, ...]) -> str:
     """Return what is done with trees on a cold night, in a word or two."""
     return "bring in" if all(each.deed.startswith("Bring in") for each in advice) else "protect"
 
 
+def put_off_words(action: str) -> str:
+    """Return what is put off, before the name of a tree.
+
+    >>> put_off_words("repot-window"), put_off_words("wire-check")
+    ('repot', 'wire check,')
+    """
+    return _PUT_OFF.get(action, f"{action.replace('-', ' ')},")
+
+
 def _put_off(situation: Situation, group: Group) -> str:
-    deed = _PUT_OFF.get(group.action, group.action)
+    deed = put_off_words(group.action)
     return f"{PUT_OFF}{deed} {who(situation, group.put_off)}"
 
 
@@ -105,10 +120,8 @@ def _repot(situation: Situation, group: Group) -> str:
         cue = group.open[0].fact.removeprefix("repot ")
         return f"Repot {who(situation, group.open)} {cue} (likely {day_text(likely)})"
     first = min(span.first for span in spans)
-    place = situation.place_name(group.open[0].tree)
-    return (
-        f"Repot {who(situation, group.open)}, {place}, each in its window (from {day_text(first)})"
-    )
+    place = where(situation, group.open)
+    return f"Repot {who(situation, group.open)}{place}, each in its window (from {day_text(first)})"
 
 
 def _aftercare(situation: Situation, group: Group) -> str:
@@ -116,8 +129,7 @@ def _aftercare(situation: Situation, group: Group) -> str:
 
 
 def _wire(situation: Situation, group: Group) -> str:
-    place = situation.place_name(group.open[0].tree)
-    return f"Check the wire on {who(situation, group.open)}, {place}"
+    return f"Check the wire on {who(situation, group.open)}{where(situation, group.open)}"
 
 
 def _frost(situation: Situation, group: Group) -> str:
@@ -131,13 +143,11 @@ def _winter(situation: Situation, group: Group) -> str:
 
 
 def _shelter(situation: Situation, group: Group) -> str:
-    place = situation.place_name(group.open[0].tree)
-    return f"Into winter shelter: {who(situation, group.open)}, {place}"
+    return f"Into winter shelter: {who(situation, group.open)}{where(situation, group.open)}"
 
 
 def _out(situation: Situation, group: Group) -> str:
-    place = situation.place_name(group.open[0].tree)
-    return f"Out of shelter: {who(situation, group.open)}, {place}"
+    return f"Out of shelter: {who(situation, group.open)}{where(situation, group.open)}"
 
 
 def _water(situation: Situation, group: Group) -> str:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from mebuki.cli.columns import Table, read_table, write_rows
+from mebuki.cli.compute_root_ball import root_ball
 from mebuki.cli.compute_water import pot_water
 from mebuki.cli.hour_table import (
     aligned,
@@ -175,54 +176,6 @@ def reference_evaporation_hourly(
     found = station.hourly_reference_evaporation(weather, sun.up, ratio, elevation)
     rows = zip(times(table, readings), cells(np.asarray(found)), strict=True)
     write_rows(("time", "reference_evaporation"), rows, as_json)
-
-
-def root_ball(
-    file: File,
-    pot: Annotated[str, typer.Option(help="Such as 'oval 30x22x7' or 'round 16x17' (cm).")],
-    wall: Annotated[str, typer.Option(help="Material and colour of the pot.")] = "unglazed",
-    insulation: Annotated[float, typer.Option(help="Round the pot (m² K/W).")] = 0.0,
-    grounded: Annotated[bool, typer.Option(help="The pot stands on soil.")] = False,
-    as_json: Json = False,
-) -> None:
-    """Root-ball temperature: time, mean, wall (°C), frozen_share (0..1).
-
-    Columns in: time, temperature (°C), and if there wind (m/s at 10 m), radiation
-    (W/m²) and cloud (0..1).
-    """
-    import numpy as np
-
-    from mebuki.cli.pot_option import pot_of
-    from mebuki.domain.weather import HourlySeries, Origin
-    from mebuki.season import root_temperature as station
-    from mebuki.season.humidity import refuse_outside
-    from mebuki.season.root_ball import RootBalls
-
-    balls = RootBalls.around([pot_of(pot, wall)], insulation, grounded)
-    table = read_table(file, ("time", "temperature"), ("wind", "radiation", "cloud"))
-    readings = hourly_readings(table, table.numbers("temperature"))
-    size = len(readings.moments)
-    wind, radiation, cloud = (
-        aligned(numbers_or_unknown(table, name), readings.rows)
-        for name in ("wind", "radiation", "cloud")
-    )
-    refuse_outside(radiation, "radiation", 0, 1500, "W/m²")
-    refuse_outside(cloud, "cloud", 0, 1, "")
-    here = HourlySeries(
-        start=int(hour_numbers(readings)[0]),
-        air_temperature=readings.temperature,
-        dew_point=np.full(size, np.nan),
-        wind_speed=wind,
-        precipitation=np.full(size, np.nan),
-        snowfall=np.full(size, np.nan),
-        global_radiation=radiation,
-        cloud_cover=cloud,
-        origin=np.full(size, Origin.MEASURED, np.int8),
-    )
-    found = station.root_ball(here, balls)
-    columns = (cells(values[0]) for values in (found.mean, found.wall, found.frozen_share))
-    rows = zip(times(table, readings), *columns, strict=True)
-    write_rows(("time", "mean", "wall", "frozen_share"), rows, as_json)
 
 
 def scores(

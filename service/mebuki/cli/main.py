@@ -19,9 +19,13 @@ from mebuki.cli import (
     compute_pot,
     demo,
     explain,
+    feeds,
+    hindcast,
+    mail,
     place,
     restore,
     round_,
+    serve,
     taxa,
     trees,
     weather,
@@ -38,14 +42,18 @@ app = typer.Typer(
 )
 app.command("demo")(demo.demo)
 app.command("round")(round_.round_)
+app.command("serve")(serve.serve)
 app.command("explain")(explain.explain)
+app.command("hindcast")(hindcast.hindcast)
 app.command("check")(check.check)
 app.command("taxa")(taxa.taxa)
 app.command("weather")(weather.weather)
 app.command("place")(place.place)
+app.command("mail")(mail.mail)
 app.command("backup")(backup.backup)
 app.command("restore")(restore.restore)
 app.add_typer(trees.app, name="trees")
+app.add_typer(feeds.app, name="feeds")
 compute_pot.register(compute.app)
 app.add_typer(compute.app, name="compute")
 

@@ -59,7 +59,7 @@ def _last_day(entry: Entry, plan: Plan) -> int:
 
 
 def _open(plan: Plan) -> list[Entry]:
-    live = [entry for entry in plan.entries if entry.status is not EntryStatus.CANCELLED]
+    live = [entry for entry in plan.shown if entry.status is not EntryStatus.CANCELLED]
     return sorted(live, key=lambda entry: (_first_day(entry, plan), entry.kind, entry.title))
 
 

@@ -28,6 +28,8 @@ class HardDay:
         Hours in which an evergreen loses water that a frozen root ball cannot give.
     lead_days
         Whole days from the round: 0 is today.
+    wall_least
+        Of the sunlit side of the wall, lower estimate [°C]; none where it is not told.
     """
 
     day: date
@@ -40,6 +42,7 @@ class HardDay:
     gust_most: float
     drying_hours: int
     lead_days: int
+    wall_least: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

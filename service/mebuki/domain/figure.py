@@ -50,6 +50,14 @@ class Figure(Frozen):
     confidence: Confidence | None = None
     note: str = ""
 
+    def over(self, shipped: Figure, where: str) -> Figure:
+        """Return this figure as one that takes the place of another: its source says from where.
+
+        What it means stays, unless this figure says so anew.
+        """
+        source = f"{where}: {self.source}"
+        return self.model_copy(update={"source": source, "note": self.note or shipped.note})
+
     @model_validator(mode="after")
     def _ordered(self) -> Figure:
         if self.low is not None and self.high is not None and self.low > self.high:

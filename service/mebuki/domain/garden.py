@@ -72,8 +72,13 @@ class Garden(Frozen):
         return {place.id: place for place in self.places}[place_id]
 
     def known_on(self, day: date) -> Self:
-        """Return the garden as it was known at the end of a day."""
-        trees = tuple(tree.known_on(day) for tree in self.trees)
+        """Return the garden as it was known at the end of a day, each tree where it stood."""
+        places = {place.id for place in self.places}
+        known = [(tree, tree.known_on(day)) for tree in self.trees]
+        trees = tuple(
+            then if then.place in places else then.model_copy(update={"place": now.place})
+            for now, then in known
+        )
         return self.model_copy(update={"trees": trees})
 
 

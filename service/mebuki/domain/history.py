@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from mebuki.domain.tree import UNKNOWN_KIND, Record, RecordKind, Tree
+from mebuki.domain.tree import Record, RecordKind, Tree
 from mebuki.domain.wording import dated, number_text
 
 TWICE_DAYS = 7
@@ -76,8 +76,8 @@ def _faults(tree: Tree) -> Iterator[tuple[int, str]]:
 
 def _unknown(tree: Tree) -> Iterator[tuple[int, str]]:
     for index, record in enumerate(tree.records):
-        if record.note.startswith(UNKNOWN_KIND):
-            yield index, f"{record.note}; it is kept and not used"
+        if record.unknown_kind:
+            yield index, f"unknown kind of record: {record.unknown_kind}; it is kept and not used"
 
 
 def _too_early(tree: Tree) -> Iterator[tuple[int, str]]:

@@ -149,7 +149,8 @@ class WaterDay:
 
     ``use`` [L] with its spread, the share of easily available water left at
     06 h and 21 h local time, and when it is likely used up; ``dry_earliest`` and
-    ``dry_latest`` if the tree uses one standard deviation more, or less.
+    ``dry_latest`` if the tree uses one standard deviation more, or less, and the pot
+    holds as much less, or more.
     """
 
     day: date
@@ -204,6 +205,10 @@ class TreeOutlook:
     other_clocks
         Median day of bud break in the running season by published models that
         the taxon file names, shown beside the default and not used by it.
+    available_water
+        Easily available water of the full pot [L]; ``available_low`` and
+        ``available_high`` its likely range (two in three), ``available_source`` why,
+        and ``available_doubt`` what on record cannot be and was left out.
     """
 
     tree: str
@@ -226,6 +231,10 @@ class TreeOutlook:
     hours: HoursAhead | None = None
     hard_days: tuple[HardDay, ...] = ()
     cold_weeks: float | None = None
+    available_low: float | None = None
+    available_high: float | None = None
+    available_source: str = ""
+    available_doubt: str = ""
 
     def stage(self, milestone: Milestone, season: int) -> StageOutlook | None:
         """Return the distribution of a milestone in a season, or none."""

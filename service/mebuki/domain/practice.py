@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from mebuki.domain.figure import Figure, Frozen
 from mebuki.domain.pest import PestCue
@@ -31,6 +31,17 @@ class Practice(Frozen):
         return self.figures[key].value
 
 
+DENSITIES = (0.02, 3.0)
+"""Densities [kg L-1] between dry moss and solid rock."""
+
+
+def _possible(name: str, figure: Figure, low: float, high: float, unit: str = "") -> None:
+    for value in (figure.value, figure.low, figure.high):
+        if value is not None and not low < value <= high:
+            msg = f"{name} {value:g} must be above {low:g} and at most {high:g}{unit}"
+            raise ValueError(msg)
+
+
 class Substrate(Frozen):
     """A substrate class or mix.
 
@@ -49,6 +60,19 @@ class Substrate(Frozen):
     capacity: Figure
     wet_density: Figure
 
+    @model_validator(mode="after")
+    def _holds_what_can_be(self) -> Substrate:
+        _possible("easily_available_water", self.easily_available_water, 0, 1)
+        _possible("capacity", self.capacity, 0, 1)
+        _possible("wet_density", self.wet_density, *DENSITIES, " kg/L")
+        if self.easily_available_water.value > self.capacity.value:
+            msg = (
+                f"easily_available_water {self.easily_available_water.value:g} must not exceed "
+                f"capacity {self.capacity.value:g}"
+            )
+            raise ValueError(msg)
+        return self
+
 
 class Material(Frozen):
     """What mixes are made of: densities [kg L-1] and water held, as a share of volume."""
@@ -58,6 +82,13 @@ class Material(Frozen):
     dry_density: Figure
     wet_density: Figure
     capacity: Figure
+
+    @model_validator(mode="after")
+    def _holds_what_can_be(self) -> Material:
+        _possible("capacity", self.capacity, 0, 1)
+        _possible("dry_density", self.dry_density, *DENSITIES, " kg/L")
+        _possible("wet_density", self.wet_density, *DENSITIES, " kg/L")
+        return self
 
 
 class WireSize(Frozen):

@@ -14,6 +14,7 @@ from enum import IntEnum, StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from mebuki.domain.lessons import ForecastLessons
 from mebuki.domain.site import Site
 from mebuki.domain.warning import OfficialWarning
 
@@ -223,6 +224,11 @@ class WeatherPicture:
     ensemble_spread
         Standard deviation [K] of the air temperature among the members of an
         ensemble, one value for each hour of ``hourly``, NaN where unknown; or none.
+    lessons
+        What past forecasts of the site's nights have taught, or none.
+    fresh_hours, blind_hours
+        Ages [h] of the newest measured value from which the picture is stale, and from
+        which nothing can be seen with it.
     """
 
     site: Site
@@ -238,6 +244,9 @@ class WeatherPicture:
     warnings: tuple[OfficialWarning, ...] = ()
     disagreement: float | None = None
     ensemble_spread: Floats | None = None
+    lessons: ForecastLessons | None = None
+    fresh_hours: float = FRESH_HOURS
+    blind_hours: float = BLIND_HOURS
 
     @property
     def credits_(self) -> tuple[str, ...]:
@@ -254,6 +263,6 @@ class WeatherPicture:
     @property
     def freshness(self) -> Freshness:
         """How far the picture can be trusted."""
-        if self.age_hours >= BLIND_HOURS:
+        if self.age_hours >= self.blind_hours:
             return Freshness.BLIND
-        return Freshness.STALE if self.age_hours >= FRESH_HOURS else Freshness.FRESH
+        return Freshness.STALE if self.age_hours >= self.fresh_hours else Freshness.FRESH

@@ -24,7 +24,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescap
 from mebuki.agenda.entry import Notice, NoticeLine, NoticeStep
 from mebuki.domain.garden import Garden, Subscriber
 from mebuki.domain.text import one_line, plain
-from mebuki.errors import InputError
+from mebuki.mail.addresses import mail_address
 from mebuki.rounds.ports import Letter
 
 STEP_WORDS: Final = {
@@ -34,7 +34,6 @@ STEP_WORDS: Final = {
     NoticeStep.BLIND: "No clear view",
     NoticeStep.DIGEST: "The day’s work",
 }
-_ADDRESS: Final = re.compile(r"([^@\s<>,;:\"()\[\]\\]+)@([\w-]+(?:\.[\w-]+)*)")
 
 
 class MailWriter:
@@ -54,7 +53,7 @@ class MailWriter:
     """
 
     def __init__(self, sender: str, host: str) -> None:
-        self._sender = _address("Mebuki", sender)
+        self._sender = mail_address("Mebuki", sender)
         self._host = host
 
     def write(self, garden: Garden, notice: Notice, to: Subscriber) -> Letter:
@@ -65,7 +64,7 @@ class MailWriter:
         InputError
             If the subscriber's address cannot be used.
         """
-        recipient = _address(one_line(to.name), to.email)
+        recipient = mail_address(one_line(to.name), to.email)
         message = EmailMessage(policy=_policy(recipient, self._sender))
         subject = one_line(notice.subject)
         identity = self._identity(garden, to, f"{notice.key}#{notice.revision}")
@@ -92,6 +91,9 @@ class MailWriter:
             message_id=identity,
             subject=subject,
             content=message.as_bytes(),
+            useful_until=notice.useful_until,
+            garden=garden.id,
+            kind=str(notice.kind or notice.step),
         )
 
     def _identity(self, garden: Garden, to: Subscriber, about: str) -> str:
@@ -117,18 +119,6 @@ class MailWriter:
         message["List-Unsubscribe"] = f"<mailto:{self._sender.addr_spec}?subject={leave}>"
         message["Auto-Submitted"] = "auto-generated"
         message["X-Auto-Response-Suppress"] = "All"
-
-
-def _address(name: str, address: str) -> Address:
-    """Return an address whose domain is written as the name system needs it."""
-    msg = f"{address!r} is not an e-mail address such as name@example.org"
-    found = _ADDRESS.fullmatch(address)
-    if found is None:
-        raise InputError(msg)
-    try:
-        return Address(name, found[1], found[2].encode("idna").decode("ascii"))
-    except (ValueError, IndexError) as error:
-        raise InputError(msg) from error
 
 
 def _policy(*addresses: Address) -> EmailPolicy[EmailMessage]:

@@ -105,7 +105,7 @@ def _hours(plan: Plan, place: Place, nights: Sequence[Night]) -> list[dict[str, 
     """
     if not nights or not in_the_open(place):
         return []
-    hourly = plan.picture.hourly.between(hour_number(plan.at), hour_number(nights[-1].ends) + 1)
+    hourly = plan.weather.hourly.between(hour_number(plan.at), hour_number(nights[-1].ends) + 1)
     spread = np.interp(
         hourly.hours,
         [hour_number(night.minimum_at) for night in nights],

@@ -44,7 +44,7 @@ class Waiting:
 
 def live(plan: Plan) -> list[Entry]:
     """Return the entries that hold, the most urgent and earliest first."""
-    held = [entry for entry in plan.entries if entry.status is not EntryStatus.CANCELLED]
+    held = [entry for entry in plan.shown if entry.status is not EntryStatus.CANCELLED]
     return sorted(held, key=lambda entry: _order(entry, plan))
 
 

@@ -15,6 +15,7 @@ from mebuki.domain.outlook import TreeOutlook
 from mebuki.domain.practice import Rulebook
 from mebuki.domain.taxon import Taxon
 from mebuki.domain.weather import WeatherPicture
+from mebuki.season.corrected_forecast import corrected
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -27,12 +28,16 @@ class Plan:
         The garden as it was known on the day of the round.
     on, at
         The local day and the nominal moment (UTC) of the round.
+    picture
+        As looked at: its forecast is the provider's own.
     outlooks
         By tree id.
     entries
         Revised against what was published before.
     notices
         New ones only: nothing in here was sent before.
+    marks
+        What is to be remembered beside them (`mebuki.agenda.memory`).
     """
 
     garden: Garden
@@ -45,12 +50,22 @@ class Plan:
     entries: tuple[Entry, ...]
     notices: tuple[Notice, ...]
     rulebook: Rulebook
+    marks: tuple[str, ...] = ()
+
+    @property
+    def weather(self) -> WeatherPicture:
+        """The picture with its forecast corrected, as the outlooks saw it."""
+        return corrected(self.picture, self.on)
 
     @property
     def shown(self) -> tuple[Entry, ...]:
-        """The entries that readers see; ``entries`` also remembers long cancelled ones."""
-        kept = int(self.rulebook.practice.value("agenda.cancelled_kept_days"))
-        return shown(self.entries, self.at, kept)
+        """The entries that readers see; ``entries`` also remembers what left the calendar."""
+        return shown(self.entries, self.at, self.kept_days)
+
+    @property
+    def kept_days(self) -> int:
+        """How many days a cancelled entry is shown."""
+        return int(self.rulebook.practice.value("agenda.cancelled_kept_days"))
 
     @property
     def situation(self) -> Situation:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Protocol
 
 from mebuki.agenda.entry import Entry, Notice, Published
+from mebuki.domain.feed import FeedChoice
 from mebuki.domain.garden import Garden, Subscriber
+from mebuki.domain.lessons import NightForecast
 from mebuki.domain.site import Site
 from mebuki.domain.weather import WeatherPicture
 from mebuki.rounds.planned import Plan
@@ -42,23 +44,56 @@ class AgendaStore(Protocol):
         ...
 
 
+class PastForecasts(Protocol):
+    """What was forecast of each night, by garden, as providers said it."""
+
+    def remember(self, garden: str, forecasts: Sequence[NightForecast]) -> None:
+        """Keep forecasts; of a night and lead the one kept first stays."""
+        ...
+
+    def recall(self, garden: str, since: date) -> Sequence[NightForecast]:
+        """Return the forecasts of nights that began on a day or later, by night and lead."""
+        ...
+
+
 class CalendarWriter(Protocol):
     """Entries to the bytes of a feed."""
 
-    def write(self, garden: Garden, entries: Sequence[Entry], credits_: Sequence[str]) -> bytes:
-        """Return the whole feed; the same entries give the same bytes."""
+    def write(
+        self,
+        garden: Garden,
+        entries: Sequence[Entry],
+        credits_: Sequence[str],
+        choice: FeedChoice | None = None,
+    ) -> bytes:
+        """Return the feed of a choice, or of all entries; the same entries give the same bytes."""
         ...
 
 
 @dataclass(frozen=True, slots=True)
 class Letter:
-    """One rendered message for one recipient, ready to be stored and sent."""
+    """One rendered message for one recipient, ready to be stored and sent.
+
+    Parameters
+    ----------
+    useful_until
+        From then on it is not sent any more (UTC); none if it never ages.
+    not_before
+        Before then it is not sent (UTC); none if it may go at once. An outbox
+        heeds it and does not give it back.
+    garden, kind
+        Which garden it is about, and what: a care kind, or the step of a notice.
+    """
 
     key: str
     recipient: str
     message_id: str
     subject: str
     content: bytes
+    useful_until: datetime | None = None
+    not_before: datetime | None = None
+    garden: str = ""
+    kind: str = ""
 
 
 class LetterWriter(Protocol):
@@ -88,10 +123,18 @@ class FeedShelf(Protocol):
 class Ledger(Protocol):
     """All that a round leaves behind, kept as one: whole or not at all, and once."""
 
+    def choices(self, garden: str) -> Mapping[str, FeedChoice]:
+        """Return the feeds that readers of a garden have chosen, by variant."""
+        ...
+
     def commit(
-        self, plan: Plan, published: Published, letters: Sequence[Letter], feed: bytes
+        self,
+        plan: Plan,
+        published: Published,
+        letters: Sequence[Letter],
+        feeds: Mapping[str, bytes],
     ) -> bool:
-        """Keep the state, the letters and the feed that a plan leads to.
+        """Keep the state, the letters and the feeds (by variant) that a plan leads to.
 
         Returns
         -------
@@ -152,7 +195,7 @@ class PostOffice(Protocol):
 class Mailer(Protocol):
     """A way to a mail server."""
 
-    def send(self, letter: Letter) -> None:
+    async def send(self, letter: Letter) -> None:
         """Hand over one letter, as its bytes are; on return the server has taken it.
 
         Raises
@@ -160,4 +203,16 @@ class Mailer(Protocol):
         mebuki.errors.DeliveryError
             If it was not taken over, or that is not known.
         """
+        ...
+
+    async def close(self) -> None:
+        """Hang up; the next letter opens the line again."""
+        ...
+
+
+class Bounces(Protocol):
+    """Somebody who keeps account of addresses that no longer take mail."""
+
+    def bounced(self, address: str, at: datetime, reply: str) -> None:
+        """Note that a server refused an address for good, with what it answered."""
         ...

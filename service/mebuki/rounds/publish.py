@@ -13,6 +13,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from mebuki.agenda.entry import Published
+from mebuki.agenda.memory import remembered
+from mebuki.domain.feed import WHOLE_FEED
 from mebuki.rounds.planned import Plan
 from mebuki.rounds.ports import (
     AgendaStore,
@@ -22,7 +24,10 @@ from mebuki.rounds.ports import (
     Letter,
     LetterWriter,
     Outbox,
+    PastForecasts,
 )
+from mebuki.rounds.prepare import Calendar, prepare_feeds
+from mebuki.season.night_minima import night_forecasts
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +39,9 @@ class Exits:
     ledger
         Takes state, letters and feed in one step, in the place of ``store``,
         ``outbox`` and ``shelf``; none for files.
+    past
+        What was forecast before, to learn from; the ledger keeps the new
+        forecasts where there is one. None where nothing is learned.
     """
 
     store: AgendaStore
@@ -42,6 +50,7 @@ class Exits:
     outbox: Outbox
     shelf: FeedShelf
     ledger: Ledger | None = None
+    past: PastForecasts | None = None
 
 
 def publish(plan: Plan, before: Published, exits: Exits) -> tuple[Letter, ...]:
@@ -53,13 +62,17 @@ def publish(plan: Plan, before: Published, exits: Exits) -> tuple[Letter, ...]:
         exits.letters.write(plan.garden, notice, subscriber)
         for notice in plan.notices
         for subscriber in plan.garden.subscribers
+        if notice.concerns(subscriber)
     )
-    told = (*before.notices, *(notice.key for notice in plan.notices))
-    published = Published(at=plan.at, entries=plan.entries, notices=tuple(dict.fromkeys(told)))
-    feed = exits.calendar.write(plan.garden, plan.shown, plan.picture.credits_)
+    told = remembered(before.notices, plan.notices, plan.marks, plan.on)
+    published = Published(at=plan.at, entries=plan.entries, notices=told)
+    choices = exits.ledger.choices(plan.garden.id) if exits.ledger is not None else {}
+    feeds = prepare_feeds(Calendar.of(plan), choices, exits.calendar)
     if exits.ledger is not None:
-        return letters if exits.ledger.commit(plan, published, letters, feed) else ()
+        return letters if exits.ledger.commit(plan, published, letters, feeds) else ()
     exits.outbox.put(letters)
     exits.store.save(plan.garden.id, published)
-    exits.shelf.put(plan.garden.id, feed)
+    if exits.past is not None:
+        exits.past.remember(plan.garden.id, night_forecasts(plan.picture))
+    exits.shelf.put(plan.garden.id, feeds[WHOLE_FEED])
     return letters

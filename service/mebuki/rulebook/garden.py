@@ -10,7 +10,7 @@ from typing import Any, get_args
 
 from mebuki.domain.garden import Garden, slug
 from mebuki.domain.taxon import Taxon
-from mebuki.domain.tree import UNKNOWN_KIND, RecordKind
+from mebuki.domain.tree import RecordKind
 from mebuki.errors import FilesError
 from mebuki.rulebook.documents import Document, read_document
 from mebuki.rulebook.lines import Key
@@ -60,7 +60,7 @@ def read_garden(
     substrates, today, disabled
         See `Known`.
     lenient
-        Keep a record of an unknown kind as a note that says so instead of
+        Keep a record of an unknown kind as a note marked with that kind instead of
         refusing the file: it is shown to the keeper to mend, and not used.
 
     Raises
@@ -82,7 +82,7 @@ def read_garden(
 
 
 def _kinds_kept(data: Mapping[str, Any]) -> dict[str, Any]:
-    """Return a garden's data with records of unknown kinds turned into notes that name them."""
+    """Return a garden's data with records of unknown kinds turned into notes marked with them."""
     trees = data.get("trees")
     if not isinstance(trees, list):
         return dict(data)
@@ -100,8 +100,7 @@ def _record_kept(record: Any) -> Any:
     kind = record.get("kind") if isinstance(record, Mapping) else None
     if not isinstance(kind, str) or kind in get_args(RecordKind):
         return record
-    told = ": ".join(part for part in (f"{UNKNOWN_KIND}{kind}", record.get("note")) if part)
-    return {**record, "kind": "note", "note": told}
+    return {**record, "kind": "note", "unknown_kind": kind}
 
 
 def judge(document: Document, known: Known) -> tuple[Garden | None, Faults]:

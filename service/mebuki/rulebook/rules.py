@@ -19,12 +19,16 @@ from mebuki.domain.practice import (
 from mebuki.errors import Fault, FilesError
 from mebuki.rulebook.documents import Document, key_text, read_document
 from mebuki.rulebook.folders import layers
+from mebuki.rulebook.possible import impossible
 from mebuki.rulebook.validation import Faults, M, add_fault, validated
 from mebuki.rulebook.wording import did_you_mean
 
 PRACTICE, SUBSTRATES = "practice.toml", "substrates.toml"
 CAUTIONS, WIRE, PESTS = "cautions.toml", "wire.toml", "pests.toml"
 RULE_FILES = (PRACTICE, SUBSTRATES, CAUTIONS, WIRE, PESTS)
+OWN = "your practice file"
+"""How the source of a figure begins that a person's own file has changed."""
+
 _NEEDS_TABLE = "must be a table of keys and values"
 
 
@@ -99,13 +103,25 @@ def _practice(document: Document, under: Rulebook) -> tuple[dict[str, object], F
         for key, raw in body.items():
             name = f"{section}.{key}"
             if known and name not in known:
-                allowed = f"unknown figure{did_you_mean(name, known)}"
+                allowed = f"unknown figure{did_you_mean(name, known) or _known(section, known)}"
                 add_fault(faults, document, (section, key), raw, allowed)
                 continue
             figure = _one(document, Figure, raw, (section, key), faults)
-            if figure is not None:
-                found[name] = figure
+            wrong = None if figure is None else impossible(name, figure.value)
+            if wrong is not None:
+                add_fault(faults, document, (section, key, "value"), raw["value"], wrong)
+            elif figure is not None:
+                found[name] = figure.over(known[name], OWN) if name in known else figure
     return {"practice": Practice(figures={**known, **found})}, faults
+
+
+def _known(section: str, figures: Mapping[str, Figure]) -> str:
+    """Return which figures, or else which sections, there are."""
+    keys = [key.partition(".") for key in figures]
+    within = sorted(key for each, _, key in keys if each == section)
+    if within:
+        return f"; known in [{section}]: {', '.join(within)}"
+    return f"; known sections: {', '.join(sorted({each for each, _, _ in keys}))}"
 
 
 def _substrates(document: Document, under: Rulebook) -> tuple[dict[str, object], Faults]:

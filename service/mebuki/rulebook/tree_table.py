@@ -25,17 +25,18 @@ ROW: Final = "row"
 TREE: Final = "tree"
 RECORD: Final = "record"
 
-_POT: Final = ("shape", "length_cm", "width_cm", "height_cm", "wall")
+_POT: Final = ("shape", "length_cm", "width_cm", "height_cm", "wall", "time_constant_hours")
 _TREE: Final = (
     "id", "name", "taxon", "cultivar", "place", *(f"pot_{name}" for name in _POT), "substrate",
     "canopy_cm", "vigour", "value", "development", "born", "note",
 )  # fmt: skip
-_RECORD: Final = ("on", "kind", "amount", "place", "note")
-COLUMNS: Final = (ROW, *_TREE[:-1], "on", "kind", "amount", "note")
+_RECORD: Final = ("on", "kind", "amount", "place", "note", "unknown_kind")
+COLUMNS: Final = (ROW, *_TREE[:-1], "on", "kind", "amount", "note", "unknown_kind")
 """The columns, in the order in which they are written; they may be read in any."""
 
-_REAL: Final = ("pot_length_cm", "pot_width_cm", "pot_height_cm", "canopy_cm", "amount")
-_FREE: Final = ("name", "cultivar", "note")
+_REAL: Final = ("pot_length_cm", "pot_width_cm", "pot_height_cm", "pot_time_constant_hours",
+                "canopy_cm", "amount")  # fmt: skip
+_FREE: Final = ("name", "cultivar", "note", "unknown_kind")
 """Texts of people: kept to the letter. Of the others, white space round them is dropped."""
 
 _FORMULA: Final = re.compile(r"['=+\-@\t\r]")

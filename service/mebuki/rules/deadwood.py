@@ -182,6 +182,14 @@ def _reasons(case: Case, working: Working) -> tuple[Reason, ...]:
         ),
         span_reason("dry before and after", practice.figure("deadwood.dry_hours"), "hours"),
         span_reason("air at midday at least", practice.figure("deadwood.air_minimum"), "°C"),
+        span_reason(
+            "ends before the usual first frost by", practice.figure("deadwood.heal_weeks"), "weeks"
+        ),
+        span_reason(
+            "not after repotting within",
+            practice.figure("deadwood.after_repotting_weeks"),
+            "weeks",
+        ),
     ]
     if working.years:
         girth = percent_text(working.years * practice.value("deadwood.widen_share_per_year"))

@@ -7,6 +7,7 @@ away wants to know, not a promise: one hot day more shortens it.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -27,7 +28,8 @@ class Endurance:
         From a full pot this morning until its easy water is used up [d]; no more
         than the longest time that is told.
     shortest
-        The same if the tree uses one standard deviation more [d].
+        The same if the tree uses one standard deviation more, of its use and of what
+        the pot holds together [d].
     seen_until
         The last day whose weather was seen.
     open_end
@@ -74,7 +76,9 @@ def endurance(outlook: TreeOutlook, longest: float) -> Endurance | None:
     if not days or outlook.available_water <= 0:
         return None
     usual = _days([water.use for water in days], outlook.available_water, longest)
-    thirsty = _days([water.use + water.spread for water in days], outlook.available_water, longest)
+    unsure = _unsure(outlook)
+    most = [water.use + math.hypot(water.spread, unsure * water.use) for water in days]
+    thirsty = _days(most, outlook.available_water, longest)
     return Endurance(
         days=usual,
         shortest=thirsty,
@@ -82,6 +86,12 @@ def endurance(outlook: TreeOutlook, longest: float) -> Endurance | None:
         open_end=usual >= longest,
         dry_at=_dry_today(days, outlook.on),
     )
+
+
+def _unsure(outlook: TreeOutlook) -> float:
+    """Return how unsure it is what the pot holds, as a share of it; 0 where that is not told."""
+    low, high = outlook.available_low, outlook.available_high
+    return math.log(high / low) / 2 if low and high else 0.0
 
 
 def _days(uses: list[float], water: float, longest: float) -> float:

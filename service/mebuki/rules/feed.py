@@ -25,12 +25,6 @@ from mebuki.rules.risk import LEVELS_MEDIAN, span_reason, urgency_of_days
 EARLY_WEEKS = 2
 """Weeks after bud break up to which a taxon counts among those fed early (default)."""
 
-HEAT_DAYS = 3
-"""Days ahead, with today, whose heat stops feeding now (default)."""
-
-STOP_DAYS = timedelta(days=14)
-"""How long before its end the end of the season is told, as its last fortnight (default)."""
-
 SEASON_DAYS = 330
 
 
@@ -49,9 +43,10 @@ def advise(case: Case) -> tuple[Advice, ...]:
     season = _season(case)
     if season is None:
         return ()
-    ends = season.last - STOP_DAYS
+    told = timedelta(days=case.rulebook.practice.value("feed.last_days"))
+    ends = season.last - told
     found = [_in_season(case, season)]
-    if case.on >= ends - STOP_DAYS:
+    if case.on >= ends - told and case.tree.vigour != "weak":
         found.append(_end(case, season, ends))
     return tuple(found)
 
@@ -78,7 +73,9 @@ def _hardy(case: Case, number: int) -> Season | None:
     clock = case.outlook.growth_clock(number)
     if frost is not None and 0 < (frost - opens.likely).days < SEASON_DAYS:
         last = frost - timedelta(weeks=stop.value)
-        ends = (span_reason("ends before the usual first frost by", stop, "weeks"),)
+        ends: tuple[Reason, ...] = (
+            span_reason("ends before the usual first frost by", stop, "weeks"),
+        )
     elif clock is not None:
         # no first frost can be told for it: the season ends with growth
         last, ends = clock.ninety_percent, (Reason("ends", "with the growth", "growth clock"),)
@@ -87,7 +84,7 @@ def _hardy(case: Case, number: int) -> Season | None:
     first = opens.likely + timedelta(weeks=start.value)
     rest = _rest(case, number)
     if rest is not None and rest < last:
-        last, ends = rest, (Reason("ends", "as the tree comes to rest", "season model"),)
+        last, ends = rest, _rest_reasons(case)
     begins = span_reason("begins after bud break by", start, "weeks")
     return Season(number, first, last, (begins, *ends))
 
@@ -102,6 +99,14 @@ def _rest(case: Case, number: int) -> date | None:
     clock = case.outlook.growth_clock(number)
     after = timedelta(days=case.rulebook.practice.value("feed.after_growth_days"))
     return None if clock is None else clock.ninety_percent + after
+
+
+def _rest_reasons(case: Case) -> tuple[Reason, ...]:
+    told = Reason("ends", "as the tree comes to rest", "season model")
+    if case.taxon.deciduous:
+        return (told,)
+    after = case.rulebook.practice.figure("feed.after_growth_days")
+    return (told, span_reason("at rest after nine tenths of its growth by", after, "days"))
 
 
 def _tropical(case: Case, number: int) -> Season | None:
@@ -161,7 +166,8 @@ def _end(case: Case, season: Season, ends: date) -> Advice:
 
 
 def _advice(case: Case, season: Season, action: str, span: Days, fact: str, deed: str) -> Advice:
-    heat = case.rulebook.practice.figure("feed.heat_limit")
+    practice = case.rulebook.practice
+    heat = practice.figure("feed.heat_limit")
     return Advice(
         kind=CareKind.FEED,
         action=action,
@@ -174,7 +180,12 @@ def _advice(case: Case, season: Season, action: str, span: Days, fact: str, deed
         severity=Severity.MINOR,
         certainty=Certainty.POSSIBLE,
         rule="feed R24 R70 R71 R72",
-        reasons=(*season.reasons, span_reason("not on days hotter than", heat, "°C")),
+        reasons=(
+            *season.reasons,
+            span_reason("not on days hotter than", heat, "°C"),
+            span_reason("days looked at for heat", practice.figure("feed.heat_days"), "days"),
+            span_reason("the end is told ahead by", practice.figure("feed.last_days"), "days"),
+        ),
         blocked=_blocked(case, span) if action == "feed-season" else "",
     )
 
@@ -209,7 +220,7 @@ def _heat(case: Case) -> Iterator[float]:
     hours, zone = case.outlook.hours, case.site.zone
     if hours is None:
         return
-    last = case.on + timedelta(days=HEAT_DAYS - 1)
+    last = case.on + timedelta(days=case.rulebook.practice.value("feed.heat_days") - 1)
     for count, air in enumerate(hours.air):
         day = (hours.begins + timedelta(hours=count)).astimezone(zone).date()
         if case.on <= day <= last and not math.isnan(air):

@@ -6,9 +6,9 @@ further they have moved, open leaves almost none.
 
 The chance of harm is taken over what the stage may be that night and how far the
 forecast may be wrong; a deed is asked for when it exceeds what a tree of this value
-can bear. A smaller chance is kept in view (``frost-watch``) without
-a deed, so that a warning is not taken back too soon. Trees where frost is kept
-out get none.
+can bear. A smaller chance is kept in view (``frost-watch``), so that a warning is
+not taken back too soon; a smaller one still (``frost-trace``) matters to people who
+want to be told early. Trees where frost is kept out get none.
 """
 
 from __future__ import annotations
@@ -31,25 +31,31 @@ from mebuki.domain.outlook import Milestone, Night, RootNight
 from mebuki.domain.wording import chance_text, dated, percent_text, temperature_text
 from mebuki.rules.bends import bent, guarded_until
 from mebuki.rules.hazards import lifting, lifting_reasons
+from mebuki.rules.leaf_harm import (
+    below_text,
+    growth_reasons,
+    hours_reasons,
+    leaf_frost,
+    severity_by_hours,
+)
 from mebuki.rules.risk import (
-    FORECAST_NIGHTS,
     certainty_of,
     harm_threshold,
-    severity_of,
+    night_word,
     share_reason,
     span_reason,
+    told_ahead,
     urgency_of_night,
 )
 from mebuki.rules.shelter import place_words
 from mebuki.season.decision import probability_below
+from mebuki.season.frost_hours import FrostHours
 from mebuki.season.frost_thresholds import (
     CriticalTemperature,
     bud_stage,
     critical_temperature,
 )
-
-HARDENED_DAYS = 42
-"""Days from grown leaves until they count as hardened (design default)."""
+from mebuki.season.parameters import BudLimits
 
 STAGES = (
     (Milestone.SWELL, "swelling buds"),
@@ -77,6 +83,7 @@ class Harm:
     lowest: float
     limit: float
     reasons: tuple[Reason, ...]
+    frost: FrostHours | None = None
 
 
 def advise(case: Case) -> tuple[Advice, ...]:
@@ -88,10 +95,8 @@ def advise(case: Case) -> tuple[Advice, ...]:
 
 def _nights(case: Case) -> Iterable[Advice]:
     roots = {root.evening: root for root in case.outlook.roots}
-    threshold = harm_threshold(case).value
-    clear = threshold * case.rulebook.practice.value("frost.clear_share")
     for night in case.outlook.nights:
-        if not 0 <= night.lead_days <= FORECAST_NIGHTS:
+        if not told_ahead(case, night.lead_days):
             continue
         harms = [
             *_to_roots(case, night, roots.get(night.evening)),
@@ -99,8 +104,9 @@ def _nights(case: Case) -> Iterable[Advice]:
             *_to_growth(case, night),
         ]
         worst = max(harms, key=lambda harm: harm.chance, default=None)
-        if worst is not None and worst.chance >= clear:
-            yield _for_night(case, night, worst, threshold)
+        word = night_word(case, worst.chance) if worst is not None else ""
+        if worst is not None and word:
+            yield _for_night(case, night, worst, word)
 
 
 def _to_roots(case: Case, night: Night, root: RootNight | None) -> Iterable[Harm]:
@@ -156,23 +162,31 @@ def _to_growth(case: Case, night: Night) -> Iterable[Harm]:
     limit = limits[milestone]
     if limit is None:
         return
-    name = dict(STAGES)[milestone]
+    name, frost = dict(STAGES)[milestone], leaf_frost(night, limit)
     reasons = (
         Reason("stage that night", f"{name}, {percent_text(shares[milestone])}", "season model"),
-        Reason(f"{name}, first damage", temperature_text(limit.ten_percent), limit.source),
+        *growth_reasons(case, bud_stage(milestone), name, limit),
         Reason("lowest leaf temperature", temperature_text(night.leaf_minimum), "energy balance"),
+        *hours_reasons(frost),
+        span_reason(
+            "leaves count as hardened after they are grown by",
+            case.rulebook.practice.figure("frost.hardened_days"),
+            "days",
+        ),
     )
-    yield Harm(name, sum(chances.values()), night.leaf_minimum, limit.ten_percent, reasons)
+    yield Harm(name, sum(chances.values()), night.leaf_minimum, limit.ten_percent, reasons, frost)
 
 
 def _limit(case: Case, milestone: Milestone) -> CriticalTemperature | None:
-    return critical_temperature(case.taxon, bud_stage(milestone))
+    limits = BudLimits.of(case.rulebook.practice)
+    return critical_temperature(case.taxon, bud_stage(milestone), limits)
 
 
 def _stage_shares(case: Case, evening: date) -> dict[Milestone, float]:
     """Return the probability [0..1] of being in each tender stage on a night."""
     reached = [_reached(case, milestone, evening) for milestone, _ in STAGES]
-    hardened = _reached(case, Milestone.GROWN, evening - timedelta(days=HARDENED_DAYS))
+    days = case.rulebook.practice.value("frost.hardened_days")
+    hardened = _reached(case, Milestone.GROWN, evening - timedelta(days=days))
     following = [*reached[1:], hardened]
     shares = {
         stage[0]: max(here - after, 0.0)
@@ -190,27 +204,34 @@ def _below(limit: float, mean: float, spread: float) -> float:
     return float(probability_below(limit, mean, spread))
 
 
-def _for_night(case: Case, night: Night, harm: Harm, threshold: float) -> Advice:
-    acts = harm.chance > threshold
+def _for_night(case: Case, night: Night, harm: Harm, word: str) -> Advice:
+    acts = word == "night"
     return Advice(
         kind=CareKind.FROST,
-        action="frost-night" if acts else "frost-watch",
+        action=f"frost-{word}",
         tree=case.tree.id,
         cycle=night.evening.isoformat(),
         span=Moments(night.begins, night.ends),
-        fact=(
-            f"{harm.what}, {temperature_text(harm.lowest)} expected, "
-            f"limit {temperature_text(harm.limit)} ({chance_text(harm.chance)})"
-        ),
-        deed=_deed(case, night) if acts else "Nothing yet: kept in view.",
+        fact=_fact(harm),
+        deed=_deed(case, night),
         urgency=urgency_of_night(night.lead_days) if acts else Urgency.FUTURE,
-        severity=severity_of(case, harm.chance) if acts else Severity.MINOR,
+        severity=severity_by_hours(case, harm.chance, harm.frost) if acts else Severity.MINOR,
         certainty=certainty_of(harm.chance) if acts else Certainty.UNLIKELY,
         rule=RULE.get(harm.what, "frost R60 R61"),
         reasons=(*_night_reasons(case, night), *harm.reasons, *lifting_reasons(case)),
         probability=harm.chance,
-        threshold=threshold,
+        threshold=harm_threshold(case).value,
         cautions=("night-work", *lifting(case)),
+    )
+
+
+def _fact(harm: Harm) -> str:
+    hours = ""
+    if harm.frost is not None and harm.frost.hours_first_damage > 0:
+        hours = f", {below_text(float(harm.frost.hours_first_damage))}"
+    return (
+        f"{harm.what}, {temperature_text(harm.lowest)} expected, "
+        f"limit {temperature_text(harm.limit)}{hours} ({chance_text(harm.chance)})"
     )
 
 

@@ -54,7 +54,13 @@ def _reasons(case: Case, branch: float) -> Iterator[Reason]:
         told += "; thicker than wire is sold: two wires side by side, or a guy wire"
     yield Reason("wire to use", told, share.source)
     low, high = share.low or share.value, share.high or share.value
-    yield Reason("wire over branch thickness", f"about a third ({low:g} to {high:g})", share.source)
+    yield Reason(
+        "wire over branch thickness", f"{share.value:g} ({low:g} to {high:g})", share.source
+    )
+    copper = practice.figure("wire.copper_holding_factor")
+    yield span_reason("copper holds like aluminium thicker by", copper, "times")
+    angle = practice.figure("wire.coil_angle_degrees")
+    yield span_reason("coils lie at an angle of", angle, "degrees")
     yield span_reason("length of wire over branch", practice.figure("wire.length_factor"), "times")
     usual = case.taxon.wiring.metal
     yield Reason("usual metal", usual.value, usual.source)

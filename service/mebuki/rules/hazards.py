@@ -33,9 +33,14 @@ def lifting_reasons(case: Case) -> tuple[Reason, ...]:
     if mass is None or not lifting(case):
         return ()
     practice = case.rulebook.practice
-    two = practice.figure("lift.two_people_mass")
-    help_ = ": two people or a trolley" if mass > two.value else ""
-    return (Reason("wet root ball", f"about {number_text(round(mass))} kg{help_}", two.source),)
+    warn, two = practice.figure("lift.warn_mass"), practice.figure("lift.two_people_mass")
+    told = f"about {number_text(round(mass))} kg"
+    if mass > two.value:
+        help_ = f"{told}: two people or a trolley from {number_text(two.value)} kg"
+        return (Reason("wet root ball", help_, two.source),)
+    return (
+        Reason("wet root ball", f"{told}, heavy from {number_text(warn.value)} kg", warn.source),
+    )
 
 
 def toxicity(case: Case) -> tuple[str, ...]:

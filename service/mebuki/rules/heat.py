@@ -98,20 +98,40 @@ def _deed(case: Case, day: HardDay) -> str:
     return pot + (LEAVES if day.scorches else "")
 
 
+def _wall(day: HardDay) -> str:
+    """Return how warm the wall gets, from the lower to the upper estimate."""
+    most = temperature_text(day.wall_warmest, 0)
+    if day.wall_least is None or round(day.wall_least) >= round(day.wall_warmest):
+        return f"{most} at most"
+    return f"{temperature_text(day.wall_least, 0)} to {most}"
+
+
 def _reasons(case: Case, day: HardDay) -> tuple[Reason, ...]:
     practice = case.rulebook.practice
+    act = practice.figure("heat.root_act")
     return (
         Reason(
             "pot wall, sunny side",
-            f"{temperature_text(day.wall_warmest, 0)} at most, "
-            f"{count_text(day.hours_hot, 'hour')} at 38 °C or more",
-            "pot model; the sunny side adds 3 to 5 °C (default)",
+            f"{_wall(day)}, "
+            f"{count_text(day.hours_hot, 'hour')} at {number_text(act.value)} °C or more",
+            "pot model; that the sunny side adds 3 to 5 °C is a guess (default)",
         ),
         span_reason("watch from", practice.figure("heat.root_watch"), "°C"),
-        span_reason("act from", practice.figure("heat.root_act"), "°C"),
+        span_reason("act from", act, "°C"),
+        span_reason("if it lasts", practice.figure("heat.root_act_hours"), "hours"),
         span_reason("urgent from", practice.figure("heat.root_urgent"), "°C"),
         Reason(
             "dryness of the air", f"{number_text(round(day.deficit, 1))} kPa at most", "forecast"
         ),
+        *_dry_reasons(case),
+    )
+
+
+def _dry_reasons(case: Case) -> tuple[Reason, ...]:
+    practice = case.rulebook.practice
+    return (
         span_reason("leaves scorch from", practice.figure("heat.dry_air_kpa"), "kPa"),
+        span_reason("young leaves scorch from", practice.figure("heat.dry_air_kpa_fresh"), "kPa"),
+        span_reason("dry air must last", practice.figure("heat.dry_air_hours"), "hours"),
+        span_reason("in wind above", practice.figure("heat.dry_air_wind"), "m/s"),
     )

@@ -25,9 +25,6 @@ GRACE = timedelta(days=14)
 LEAST = timedelta(days=7)
 """Least length of the window for moving hardy trees, also where a frost is forecast (default)."""
 
-WARM = 5.0
-"""Least air temperature [°C] that marks a taxon which waits for warm nights (default)."""
-
 SHELTER_DEED = {
     "INDOOR": "Bring indoors or into a heated house, into good light",
     "FROST_FREE": "Bring into a frost-free, light place",
@@ -35,9 +32,6 @@ SHELTER_DEED = {
     "HARDY": "Set the pot on the ground, mulch or insulate it, out of wind",
 }
 """What each shelter class of the taxon files asks for."""
-
-COLD_DAYS = 120
-"""Days from the start of the chill season in which a tree that needs cold is told so (default)."""
 
 CLOSED = ("cold-frame", "shed", "indoors")
 """Kinds of place that trees come out of in spring."""
@@ -91,6 +85,7 @@ def _into_shelter(case: Case) -> Advice | None:
     ]
     if tender:
         reasons.append(span_reason("tender trees come in before the early date by", lead, "weeks"))
+    reasons += _kept_elsewhere(case, shelter)
     return _move(
         case,
         "winter-shelter",
@@ -99,6 +94,18 @@ def _into_shelter(case: Case) -> Advice | None:
         f"{SHELTER_DEED[shelter]}{_where(case, shelter)}.",
         (*reasons, *(shelter_reasons(case) if shelter != "HARDY" else ())),
     )
+
+
+def _kept_elsewhere(case: Case, shelter: str) -> tuple[Reason, ...]:
+    """Return at what temperature arboreta keep such trees in winter."""
+    practice = case.rulebook.practice
+    if shelter == "COLD_FRAME":
+        store = practice.figure("winter.store_temperature")
+        return (span_reason("an arboretum's cold store is kept at", store, "°C"),)
+    if case.taxon.group == "tropical":
+        warm = practice.figure("winter.tropical_minimum")
+        return (span_reason("an arboretum keeps tropical trees above", warm, "°C"),)
+    return ()
 
 
 def _where(case: Case, shelter: str) -> str:
@@ -125,20 +132,24 @@ def _out_of_shelter(case: Case) -> Advice | None:
     if late is None:
         return None
     keep_above = case.taxon.hardiness.keep_above
-    warm = keep_above is not None and keep_above.value >= WARM
+    practice = case.rulebook.practice
+    warm_taxon, out = practice.figure("winter.warm_taxon"), practice.figure("winter.out_days")
+    warm = keep_above is not None and keep_above.value >= warm_taxon.value
     lead = case.rulebook.practice.figure("winter.tender_lead_weeks")
     first = late + timedelta(days=1, weeks=lead.value if warm else 0)
-    last = first + timedelta(days=case.rulebook.practice.value("winter.out_days"))
+    last = first + timedelta(days=out.value)
     if case.on > last + GRACE:
         return None
     nights = "the nights are free of frost"
     if keep_above is not None:
         nights = f"the nights stay above {temperature_text(keep_above.value, 0)}"
     reasons = [
-        Reason("last frost", f"past by {day_text(late)} in nine years of ten", "past years here")
+        span_reason("brought out over", out, "days"),
+        Reason("last frost", f"past by {day_text(late)} in nine years of ten", "past years here"),
     ]
     if warm:
         reasons.append(span_reason("trees that want warm nights wait", lead, "weeks"))
+        reasons.append(span_reason("wants warm nights if kept above", warm_taxon, "°C"))
     deed = f"Bring out when {nights}, into shade and out of wind for the first two weeks."
     return _move(case, "out-of-shelter", late.year, Days(first, last), deed, tuple(reasons))
 
@@ -160,6 +171,11 @@ def _out_of_store(case: Case) -> Advice | None:
     reasons = (
         Reason("buds swell", f"likely {day_text(first)}", "season model"),
         Reason("first growth", f"likely {day_text(growth.likely)}", "season model"),
+        span_reason(
+            "an arboretum's trees stay in store for",
+            case.rulebook.practice.figure("winter.store_months"),
+            "months",
+        ),
         *_cold_so_far(case),
     )
     deed = (
@@ -178,9 +194,9 @@ def _fresh_roots(case: Case) -> bool:
 
 def _cold_so_far(case: Case) -> tuple[Reason, ...]:
     weeks = case.outlook.cold_weeks
-    if weeks is None or not needs_cold(case.taxon):
-        return ()
     practice = case.rulebook.practice
+    if weeks is None or not needs_cold(case.taxon, practice):
+        return ()
     wanted, below = practice.figure("winter.chill_weeks"), practice.value("winter.chill_below")
     told = f"{weeks:.1f} of {number_text(wanted.value)} weeks below {temperature_text(below)}"
     return (Reason("cold so far", told, wanted.source),)
@@ -190,10 +206,12 @@ def _too_warm(case: Case) -> Advice | None:
     """Return that a tree stands too warm in winter to get the cold it needs."""
     held, weeks = case.place.minimum_held, case.outlook.cold_weeks
     practice = case.rulebook.practice
-    if held is None or held < practice.value("winter.warm_place") or not needs_cold(case.taxon):
+    if held is None or held < practice.value("winter.warm_place"):
+        return None
+    if not needs_cold(case.taxon, practice):
         return None
     begins = date.fromordinal(season_start(case.outlook.season, case.site.southern))
-    ends = begins + timedelta(days=COLD_DAYS)
+    ends = begins + timedelta(days=practice.value("winter.cold_days"))
     enough = weeks is not None and weeks >= practice.value("winter.chill_weeks")
     if enough or not begins <= case.on <= ends:
         return None
@@ -222,6 +240,7 @@ def _too_warm(case: Case) -> Advice | None:
             Reason("held here", temperature_text(held), "your garden file"),
             *_cold_so_far(case),
             span_reason("too warm from", practice.figure("winter.warm_place"), "°C"),
+            span_reason("told in the first", practice.figure("winter.cold_days"), "days"),
             *shelter_reasons(case),
         ),
         cautions=lifting(case),

@@ -62,7 +62,8 @@ def _buds(case: Case) -> Advice | None:
         return None
     practice = case.rulebook.practice
     wide = practice.figure("observe.bud_spread_days")
-    lead = timedelta(days=practice.value("observe.bud_lead_days"))
+    ahead = practice.figure("observe.bud_lead_days")
+    lead = timedelta(days=ahead.value)
     spread = (late - early).days
     if spread < wide.value or not early - lead <= case.on <= late:
         return None
@@ -72,7 +73,11 @@ def _buds(case: Case) -> Advice | None:
         f"first bud open between {day_text(early)} and {day_text(late)}: is one open?",
         "Look at the buds, and write down whether they are closed, swollen or open.",
         spread * (PRIZED_WEIGHT if case.tree.value == "prized" else 1.0),
-        (_spread_reason(stage), span_reason("asked for from a spread of", wide, "days")),
+        (
+            _spread_reason(stage),
+            span_reason("asked for from a spread of", wide, "days"),
+            span_reason("and before its early date by", ahead, "days"),
+        ),
     )
 
 
@@ -105,8 +110,8 @@ def _minimum(case: Case) -> Advice | None:
     if not low.value <= night.air_minimum <= high.value:
         return None
     read = case.tree.last("minimum-read")
-    pause = practice.value("observe.minimum_pause_days")
-    if read is not None and (case.on - read.on).days < pause:
+    pause = practice.figure("observe.minimum_pause_days")
+    if read is not None and (case.on - read.on).days < pause.value:
         return None
     return _ask(
         case,
@@ -119,6 +124,9 @@ def _minimum(case: Case) -> Advice | None:
             Reason("spread of tonight's low", f"{night.spread:.1f} °C", "forecast errors"),
             span_reason("asked for on clear calm nights from", low, "°C"),
             span_reason("and up to", high, "°C"),
+            span_reason("not asked again within", pause, "days"),
+            span_reason("calm below", practice.figure("frost.radiation_wind"), "m/s"),
+            share_reason("clear below a cloud of", practice.figure("frost.radiation_cloud")),
         ),
     )
 
@@ -135,8 +143,8 @@ def _weigh(case: Case) -> Advice | None:
     if today is None or today.frozen or available <= 0:
         return None
     weighed = case.tree.last("pot-weighed")
-    pause = practice.value("observe.weigh_pause_days")
-    known = weighed is not None and (case.on - weighed.on).days < pause
+    pause = practice.figure("observe.weigh_pause_days")
+    known = weighed is not None and (case.on - weighed.on).days < pause.value
     spread = today.spread / available
     if known or spread < least.value or case.tree.value == "ordinary":
         return None
@@ -150,6 +158,7 @@ def _weigh(case: Case) -> Advice | None:
         (
             Reason("use today", f"{today.use:.2f} ± {today.spread:.2f} L", "pot model"),
             share_reason("asked for from a spread of", least),
+            span_reason("not asked again within", pause, "days"),
             Reason("last weighed", dated(weighed.on) if weighed else "never", "your records"),
         ),
     )

@@ -23,7 +23,8 @@ from mebuki.domain.wording import dated, percent_text
 from mebuki.rules import prune_windows as windows
 from mebuki.rules.hazards import toxicity
 from mebuki.rules.prune_windows import Slot
-from mebuki.rules.risk import certainty_of, span_reason, urgency_of_days
+from mebuki.rules.risk import certainty_of, span_reason, urgency_of_days, weak_reason
+from mebuki.rules.spans import span_reasons
 from mebuki.season.growth import growth_share
 
 GRACE = timedelta(days=7)
@@ -235,6 +236,7 @@ def _reasons(case: Case, work: Work, slot: Slot, phrase: Phrase) -> tuple[Reason
     told = [
         Reason("usual for this taxon", phrase.value, phrase.source),
         Reason("window", slot.basis, "season model and practice file"),
+        *span_reasons(case, slot.keys),
     ]
     before = case.taxon.upkeep.decandle_weeks
     if work is DECANDLE and before is not None:
@@ -243,6 +245,8 @@ def _reasons(case: Case, work: Work, slot: Slot, phrase: Phrase) -> tuple[Reason
     told.append(Reason("last time", dated(last.on) if last else "not on record", "your records"))
     if work.heavy:
         told.append(span_reason("rest after it", practice.figure("recovery.gap_months"), "months"))
+        if case.tree.vigour == "weak":
+            told.append(weak_reason(case))
     else:
         share = practice.figure("recovery.light_foliage_share")
         told.append(Reason("foliage taken at most", percent_text(share.value), share.source))

@@ -9,13 +9,14 @@ clock is missing for a tree, its window is left out and not guessed.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from mebuki.domain.advice import Case
 from mebuki.domain.outlook import Milestone, StageOutlook
 from mebuki.domain.taxon import StructuralWindow
 from mebuki.rules.risk import LEVELS_MEDIAN
+from mebuki.rules.spans import span
 
 SEASON_DAYS = 330
 """A first frost within so many days after bud break ends the same season."""
@@ -33,6 +34,8 @@ class Slot:
         How it was reckoned.
     opens, after
         The stage that opens it, and how long after that stage.
+    keys
+        The practice figures it was reckoned with; see `mebuki.rules.spans`.
     """
 
     season: int
@@ -42,6 +45,7 @@ class Slot:
     basis: str
     opens: StageOutlook | None = None
     after: timedelta = timedelta()
+    keys: tuple[str, ...] = ()
 
     def chance_on(self, day: date) -> float | None:
         """Return the probability [0..1] that it has opened by a day, where computed."""
@@ -60,16 +64,6 @@ def median(case: Case, milestone: Milestone, season: int) -> date | None:
     return stage.likely if stage else None
 
 
-def weeks(case: Case, key: str) -> timedelta:
-    """Return a practice figure given in weeks."""
-    return timedelta(weeks=case.rulebook.practice.value(key))
-
-
-def days(case: Case, key: str) -> timedelta:
-    """Return a practice figure given in days."""
-    return timedelta(days=case.rulebook.practice.value(key))
-
-
 def autumn_frost_of(case: Case, season: int) -> date | None:
     """Return the usual first frost that ends a season; none where it is not told."""
     points = case.outlook.autumn_frost
@@ -83,7 +77,7 @@ def autumn_frost_of(case: Case, season: int) -> date | None:
 def leaves_hard(case: Case, season: int) -> Slot | None:
     """Return the weeks that begin when the leaves of spring are grown and firm."""
     return _after(
-        case, season, Milestone.GROWN, days(case, "prune.harden_days"), "early-summer",
+        case, season, Milestone.GROWN, "prune.harden_days", "early-summer",
         "once the leaves of spring are firm",
     )  # fmt: skip
 
@@ -91,7 +85,7 @@ def leaves_hard(case: Case, season: int) -> Slot | None:
 def shoots_run(case: Case, season: int) -> Slot | None:
     """Return the weeks in which shoots that were let run are cut back."""
     return _after(
-        case, season, Milestone.GROWN, weeks(case, "prune.run_weeks"), "run",
+        case, season, Milestone.GROWN, "prune.run_weeks", "run",
         "weeks after the leaves are grown, while flower buds are not yet set",
     )  # fmt: skip
 
@@ -102,9 +96,10 @@ def opening_buds(case: Case, season: int) -> Slot | None:
     if opens is None or opens.likely is None:
         return None
     grown = median(case, Milestone.GROWN, season)
-    last = grown or opens.likely + weeks(case, "prune.candle_weeks")
+    last = grown or opens.likely + span(case, "prune.candle_weeks")
     basis = "from bud break until the leaves are grown" if grown else "weeks after bud break"
-    return Slot(season, "opening", opens.likely, max(last, opens.likely), basis, opens)
+    keys = () if grown else ("prune.candle_weeks",)
+    return Slot(season, "opening", opens.likely, max(last, opens.likely), basis, opens, keys=keys)
 
 
 def second_flush(case: Case, season: int) -> Slot | None:
@@ -113,11 +108,14 @@ def second_flush(case: Case, season: int) -> Slot | None:
     frost = autumn_frost_of(case, season)
     if first is None:
         return None
-    begins = first.first + weeks(case, "prune.recut_weeks")
-    last = begins + weeks(case, "prune.window_weeks")
+    begins = first.first + span(case, "prune.recut_weeks")
+    last = begins + span(case, "prune.window_weeks")
     if frost is not None:
-        last = min(last, frost - weeks(case, "prune.late_weeks"))
-    return Slot(season, "second", begins, last, "after the second flush") if begins < last else None
+        last = min(last, frost - span(case, "prune.late_weeks"))
+    if begins >= last:
+        return None
+    keys = (*first.keys, "prune.recut_weeks", "prune.window_weeks", "prune.late_weeks")
+    return Slot(season, "second", begins, last, "after the second flush", keys=keys)
 
 
 def decandling(case: Case, season: int) -> Slot | None:
@@ -145,20 +143,22 @@ def autumn_buds(case: Case, season: int) -> Slot | None:
     frost = autumn_frost_of(case, season)
     if frost is None:
         return None
-    half = weeks(case, "prune.window_weeks") / 2
-    return Slot(season, "autumn", frost - half, frost + half, "about the usual first frost")
+    half = span(case, "prune.window_weeks") / 2
+    return Slot(
+        season, "autumn", frost - half, frost + half, "about the usual first frost",
+        keys=("prune.window_weeks",),
+    )  # fmt: skip
 
 
 def growing_weeks(case: Case, season: int) -> Slot | None:
     """Return the weeks of full growth of an evergreen or tropical tree."""
     if case.taxon.group == "tropical":
-        gap = weeks(case, "prune.window_weeks")
         return _after(
-            case, season, Milestone.WARM_NIGHTS, gap, "active-growth",
+            case, season, Milestone.WARM_NIGHTS, "prune.window_weeks", "active-growth",
             "weeks after warm nights begin",
         )  # fmt: skip
     return _after(
-        case, season, Milestone.BREAK, weeks(case, "prune.flush_weeks"), "flush",
+        case, season, Milestone.BREAK, "prune.flush_weeks", "flush",
         "once the flush of spring is grown",
     )  # fmt: skip
 
@@ -168,11 +168,11 @@ def after_flowering(case: Case, season: int) -> Slot | None:
     bloom = case.outlook.stage(Milestone.FLOWERING, season)
     if bloom is not None and bloom.likely is not None:
         return _after(
-            case, season, Milestone.FLOWERING, days(case, "repot.after_flowering_days"),
+            case, season, Milestone.FLOWERING, "repot.after_flowering_days",
             "after-flowering", "after the first flowers",
         )  # fmt: skip
     return _after(
-        case, season, Milestone.BREAK, weeks(case, "prune.flush_weeks"), "after-flowering",
+        case, season, Milestone.BREAK, "prune.flush_weeks", "after-flowering",
         "bloom is not computed for this taxon: weeks after bud break",
     )  # fmt: skip
 
@@ -182,33 +182,37 @@ def structural(case: Case, season: int) -> Iterator[Slot]:
     for code in case.taxon.upkeep.structural_windows:
         slot = _STRUCTURAL[code](case, season)
         if slot is not None:
-            yield Slot(season, code, slot.first, slot.last, slot.basis, slot.opens, slot.after)
+            yield replace(slot, code=code)
 
 
 def _after(
-    case: Case, season: int, milestone: Milestone, gap: timedelta, code: str, basis: str
+    case: Case, season: int, milestone: Milestone, key: str, code: str, basis: str
 ) -> Slot | None:
+    gap = span(case, key)
     stage = case.outlook.stage(milestone, season)
     if stage is None or stage.likely is None:
         return None
     first = stage.likely + gap
-    last = first + weeks(case, "prune.window_weeks")
-    return Slot(season, code, first, last, basis, stage, gap)
+    last = first + span(case, "prune.window_weeks")
+    return Slot(season, code, first, last, basis, stage, gap, (key, "prune.window_weeks"))
 
 
 def _winter(case: Case, season: int) -> Slot | None:
-    return _before_swell(case, season, weeks(case, "prune.winter_weeks"))
+    return _before_swell(case, season, "prune.winter_weeks")
 
 
 def _late_winter(case: Case, season: int) -> Slot | None:
-    return _before_swell(case, season, weeks(case, "prune.late_winter_weeks"))
+    return _before_swell(case, season, "prune.late_winter_weeks")
 
 
-def _before_swell(case: Case, season: int, length: timedelta) -> Slot | None:
+def _before_swell(case: Case, season: int, key: str) -> Slot | None:
     swell = median(case, Milestone.SWELL, season) or median(case, Milestone.BREAK, season)
     if swell is None:
         return None
-    return Slot(season, "winter", swell - length, swell, "the weeks before the buds swell")
+    return Slot(
+        season, "winter", swell - span(case, key), swell, "the weeks before the buds swell",
+        keys=(key,),
+    )  # fmt: skip
 
 
 def _until_break(case: Case, season: int) -> Slot | None:
@@ -216,20 +220,26 @@ def _until_break(case: Case, season: int) -> Slot | None:
     growth = median(case, Milestone.BREAK, season)
     if opens is None or growth is None:
         return None
-    return Slot(season, "spring", opens.first, growth, "from before the buds swell to bud break")
+    return Slot(
+        season, "spring", opens.first, growth, "from before the buds swell to bud break",
+        keys=opens.keys,
+    )  # fmt: skip
 
 
 def _from_break(case: Case, season: int) -> Slot | None:
     growth = case.outlook.stage(Milestone.BREAK, season)
     if growth is None or growth.likely is None:
         return None
-    last = growth.likely + 2 * weeks(case, "prune.window_weeks")
-    return Slot(season, "spring", growth.likely, last, "the weeks after bud break", growth)
+    last = growth.likely + 2 * span(case, "prune.window_weeks")
+    return Slot(
+        season, "spring", growth.likely, last, "two such windows after bud break", growth,
+        keys=("prune.window_weeks",),
+    )  # fmt: skip
 
 
 def _late_spring(case: Case, season: int) -> Slot | None:
     return _after(
-        case, season, Milestone.BREAK, weeks(case, "prune.candle_weeks"), "late-spring",
+        case, season, Milestone.BREAK, "prune.candle_weeks", "late-spring",
         "weeks after bud break",
     )  # fmt: skip
 
@@ -238,12 +248,12 @@ def _summer(case: Case, season: int) -> Slot | None:
     hard, frost = leaves_hard(case, season), autumn_frost_of(case, season)
     if hard is None or frost is None:
         return hard
-    last = frost - weeks(case, "prune.late_weeks")
+    last = frost - span(case, "prune.late_weeks")
     if last <= hard.first:
         return None
     return Slot(
         season, "summer", hard.first, last, "from firm leaves to weeks before the first frost",
-        hard.opens, hard.after,
+        hard.opens, hard.after, ("prune.harden_days", "prune.late_weeks"),
     )  # fmt: skip
 
 
@@ -251,14 +261,17 @@ def _early_autumn(case: Case, season: int) -> Slot | None:
     frost = autumn_frost_of(case, season)
     if frost is None:
         return None
-    last = frost - weeks(case, "prune.late_weeks")
-    first = last - weeks(case, "prune.window_weeks")
-    return Slot(season, "early-autumn", first, last, "weeks before the usual first frost")
+    last = frost - span(case, "prune.late_weeks")
+    first = last - span(case, "prune.window_weeks")
+    return Slot(
+        season, "early-autumn", first, last, "weeks before the usual first frost",
+        keys=("prune.late_weeks", "prune.window_weeks"),
+    )  # fmt: skip
 
 
 def _leaf_fall(case: Case, season: int) -> Slot | None:
     return _after(
-        case, season, Milestone.LEAF_FALL, timedelta(weeks=1), "leaf-fall", "as leaves fall"
+        case, season, Milestone.LEAF_FALL, "prune.leaf_fall_weeks", "leaf-fall", "as leaves fall"
     )
 
 

@@ -55,6 +55,7 @@ def _materials(case: Case) -> Iterator[Reason]:
         key, told = usual
         figure = practice.figure(key)
         yield Reason("usual mix", told.format(share=_share(figure)), figure.source)
+    yield span_reason("particles of", practice.figure("substrate.particle_mm"), "mm")
     mesh = practice.figure("pot.mesh_mm")
     yield span_reason("mesh over every hole, opening", mesh, "mm")
     ties, wire = practice.figure("repot.tie_points"), practice.figure("repot.tie_wire_mm")

@@ -33,8 +33,10 @@ from mebuki.rules.risk import (
     share_reason,
     span_reason,
     urgency_of_days,
+    weak_reason,
 )
 from mebuki.rules.shelter import named, shelter_reasons
+from mebuki.rules.spans import span_reasons
 from mebuki.rules.windows import Window, later_window, repot_window
 
 YEAR_DAYS = 365.25
@@ -47,9 +49,6 @@ the advice would come and go.
 
 OFFERED = timedelta(days=60)
 """How long before it opens a later window is offered for one that was missed (default)."""
-
-EARLY_YEARS = 0.4
-"""A spring may come early: so much less than whole years counts as whole [years]."""
 
 
 def advise(case: Case) -> tuple[Advice, ...]:
@@ -103,7 +102,8 @@ def _due(case: Case, window: Window) -> bool:
     if last is None:
         return True
     years = (window.likely - last.on).days / YEAR_DAYS
-    return years >= _interval(case).value - EARLY_YEARS
+    early = case.rulebook.practice.value("repot.early_years")
+    return years >= _interval(case).value - early
 
 
 def _for_window(case: Case, window: Window, missed: Window | None = None) -> Advice:
@@ -125,6 +125,7 @@ def _for_window(case: Case, window: Window, missed: Window | None = None) -> Adv
         reasons=(
             *_due_reasons(case),
             *_window_reasons(window),
+            *span_reasons(case, window.keys),
             *_missed_reasons(case, missed),
             *_frost_reasons(case, frost),
             *shelter_reasons(case),
@@ -141,9 +142,25 @@ def _due_reasons(case: Case) -> tuple[Reason, ...]:
     told = f"{dated(last.on)}" if last else "not on record"
     return (
         Reason("last repotted", told, "your records"),
-        span_reason(_interval_name(case), _interval(case), "years"),
+        *_interval_reasons(case),
         share_reason("roots removed at most", case.taxon.repotting.root_share_max),
     )
+
+
+def _interval_reasons(case: Case) -> tuple[Reason, ...]:
+    """Return the interval and what it was reckoned with."""
+    practice, tree = case.rulebook.practice, case.tree
+    told = [span_reason(_interval_name(case), _interval(case), "years")]
+    if tree.vigour == "strong":
+        told.append(
+            span_reason("interval of a strong tree, times", practice.figure("repot.strong_factor"))
+        )
+    if tree.born is not None and tree.development == "training":
+        old = practice.figure("repot.mature_age_years")
+        told.append(span_reason("counts as mature from an age of", old, "years"))
+    early = practice.figure("repot.early_years")
+    told.append(span_reason("a spring may come early by", early, "years"))
+    return tuple(told)
 
 
 def _missed_reasons(case: Case, missed: Window | None) -> tuple[Reason, ...]:
@@ -182,11 +199,24 @@ def _frost_reasons(case: Case, frost: float) -> tuple[Reason, ...]:
     reasons = [
         span_reason(
             "frost-free after repotting", practice.figure("repot.frost_free_weeks"), "weeks"
-        )
+        ),
+        *_start_reasons(case),
     ]
     if frost > 0:
         reasons.append(Reason("frost after the likely day", percent_text(frost), "past years here"))
     return (*reasons, *lifting_reasons(case))
+
+
+def _start_reasons(case: Case) -> tuple[Reason, ...]:
+    """Return what the coming nights must be for a start, and the rest of a weak tree."""
+    practice = case.rulebook.practice
+    warm = case.taxon.repotting.cue == "warm-nights"
+    key = "repot.warm_night_minimum" if warm else "repot.start_minimum"
+    told = (
+        span_reason("no start if a coming night falls below", practice.figure(key), "°C"),
+        span_reason("nights looked at ahead", practice.figure("repot.start_days"), "days"),
+    )
+    return (*told, weak_reason(case)) if case.tree.vigour == "weak" else told
 
 
 def _deed(case: Case, window: Window, frost: float) -> str:
@@ -194,6 +224,8 @@ def _deed(case: Case, window: Window, frost: float) -> str:
     share = case.taxon.repotting.root_share_max.value
     told = f"Repot {window.cue}; take no more than {share:.0%} of the roots".replace("%", " %")
     told += "; tie the tree in and water through. "
+    if case.taxon.repotting.cue != "warm-nights":
+        told += "Let a frozen root ball thaw first. "
     if frost > harm_threshold(case).value:
         return told + (
             f"Frost afterwards is {chance_text(frost)}: keep the root ball above 0 °C for "

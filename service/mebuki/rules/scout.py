@@ -16,7 +16,7 @@ from mebuki.domain.advice import Advice, CareKind, Case, Certainty, Days, Reason
 from mebuki.domain.pest import PestCue
 from mebuki.domain.warmth import DegreeDays
 from mebuki.domain.wording import day_text, number_text
-from mebuki.rules.risk import urgency_of_days
+from mebuki.rules.risk import span_reason, urgency_of_days
 
 PARTS = ((60.0, "early-spring"), (200.0, "spring"), (600.0, "early-summer"), (1100.0, "summer"))
 """Degree days [°C d] up to which a cue belongs to a part of the season, in order (default)."""
@@ -111,6 +111,12 @@ def _reasons(case: Case, cue: PestCue, warmth: DegreeDays, look: Look) -> tuple[
             f"{day_text(look.first)}{spread}",
             "this year so far, then past years here",
         ),
+    ]
+    practice = case.rulebook.practice
+    longest = "scout.point_days" if cue.ends is None else "scout.look_days"
+    told += [
+        span_reason("told ahead by", practice.figure("scout.ahead_days"), "days"),
+        span_reason("told for at most", practice.figure(longest), "days"),
     ]
     if cue.begins.note:
         told.append(Reason("note", cue.begins.note, cue.begins.source))

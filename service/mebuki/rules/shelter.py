@@ -14,14 +14,11 @@ from mebuki.domain.practice import Practice
 from mebuki.domain.taxon import Taxon
 from mebuki.domain.wording import listing, percent_text, temperature_text
 
-WARM = 5.0
-"""Least air temperature [°C] a taxon file asks for that marks a tree without need of cold."""
 
-
-def needs_cold(taxon: Taxon) -> bool:
-    """Return whether a tree needs a cold winter: neither tropical nor kept above 5 °C."""
-    keep_above = taxon.hardiness.keep_above
-    return taxon.group != "tropical" and (keep_above is None or keep_above.value < WARM)
+def needs_cold(taxon: Taxon, practice: Practice) -> bool:
+    """Return whether a tree needs a cold winter: neither tropical nor kept warm by its file."""
+    keep_above, warm = taxon.hardiness.keep_above, practice.value("winter.warm_taxon")
+    return taxon.group != "tropical" and (keep_above is None or keep_above.value < warm)
 
 
 def suiting(taxon: Taxon, refuges: Iterable[Refuge], practice: Practice) -> tuple[Refuge, ...]:
@@ -30,7 +27,7 @@ def suiting(taxon: Taxon, refuges: Iterable[Refuge], practice: Practice) -> tupl
     For a tree that needs cold these are the places that are not held warm; for any
     other the places held at what it wants, or at least free of frost.
     """
-    cold = needs_cold(taxon)
+    cold = needs_cold(taxon, practice)
     warm = practice.value("winter.warm_place")
     keep_above = taxon.hardiness.keep_above
     wanted = keep_above.value if keep_above is not None else 0.0

@@ -67,6 +67,7 @@ def _for_gale(case: Case, day: HardDay) -> Advice:
         reasons=(
             Reason("gusts", f"{gusts}, from the hourly wind where no gust is known", "forecast"),
             span_reason("tie down from", _limit(case, day), "m/s"),
+            *_loose_reasons(case),
         ),
         severe=_loose(case),
     )
@@ -77,6 +78,13 @@ def _loose(case: Case) -> bool:
     last = case.tree.last("repotted")
     weeks = case.rulebook.practice.value("repot.shelter_weeks")
     return last is not None and (case.on - last.on).days <= 7 * weeks
+
+
+def _loose_reasons(case: Case) -> tuple[Reason, ...]:
+    if not _loose(case):
+        return ()
+    weeks = case.rulebook.practice.figure("repot.shelter_weeks")
+    return (span_reason("roots hold poorly after repotting for", weeks, "weeks"),)
 
 
 def _for_drying(case: Case, day: HardDay) -> Advice:

@@ -15,6 +15,7 @@ from mebuki.domain.advice import Case
 from mebuki.domain.outlook import Milestone, StageOutlook
 from mebuki.domain.taxon import RepotCue
 from mebuki.rules.risk import LEVELS_MEDIAN
+from mebuki.rules.spans import span
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +30,8 @@ class Window:
         Distributions behind it, where it was computed.
     basis
         How it was reckoned.
+    keys
+        The practice figures it was reckoned with; see `mebuki.rules.spans`.
     """
 
     season: int
@@ -39,6 +42,7 @@ class Window:
     source: str = "default"
     opens: StageOutlook | None = None
     closes: StageOutlook | None = None
+    keys: tuple[str, ...] = ()
 
     @property
     def likely(self) -> date:
@@ -110,7 +114,7 @@ def _median(case: Case, milestone: Milestone, season: int) -> date | None:
 
 
 def _weeks(case: Case) -> timedelta:
-    return timedelta(weeks=case.rulebook.practice.value("repot.window_weeks"))
+    return span(case, "repot.window_weeks")
 
 
 def _bud_swell(case: Case, season: int) -> Window | None:
@@ -141,30 +145,32 @@ def _round_break(case: Case, season: int, *, before: bool) -> Window | None:
     if before:
         return Window(
             season, growth - _weeks(case), growth - timedelta(days=1),
-            "as growth starts", "the weeks before bud break (default)",
+            "as growth starts", "the weeks before bud break", keys=("repot.window_weeks",),
         )  # fmt: skip
+    first = growth + span(case, "repot.growth_weeks")
     return Window(
-        season, growth + timedelta(weeks=1), growth + timedelta(weeks=1) + _weeks(case),
-        "once growth has started", "from a week after bud break (default)",
+        season, first, first + _weeks(case), "once growth has started", "after bud break",
+        keys=("repot.growth_weeks", "repot.window_weeks"),
     )  # fmt: skip
 
 
 def _after_flowering(case: Case, season: int) -> Window | None:
     bloom = _median(case, Milestone.FLOWERING, season)
     if bloom is not None:
-        pause = case.rulebook.practice.value("repot.after_flowering_days")
-        first = bloom + timedelta(days=pause)
+        first = bloom + span(case, "repot.after_flowering_days")
         return Window(
             season, first, first + _weeks(case), "after flowering",
-            "from two weeks after first flowers (median)",
+            "after the first flowers (median)",
+            keys=("repot.after_flowering_days", "repot.window_weeks"),
         )  # fmt: skip
     growth = _median(case, Milestone.BREAK, season)
     if case.taxon.deciduous or growth is None:
         return _bud_swell(case, season)
-    first = growth + timedelta(weeks=6)
+    first = growth + span(case, "repot.bloom_weeks")
     return Window(
         season, first, first + _weeks(case), "after flowering",
-        "flowering not computed for this taxon: from six weeks after bud break (default)",
+        "flowering not computed for this taxon: reckoned from bud break",
+        keys=("repot.bloom_weeks", "repot.window_weeks"),
     )  # fmt: skip
 
 
@@ -172,9 +178,9 @@ def _warm_nights(case: Case, season: int) -> Window:
     begin = _median(case, Milestone.WARM_NIGHTS, season)
     if begin is not None:
         return Window(
-            season, begin, begin + timedelta(weeks=case.rulebook.practice.value(
-                "repot.warm_window_weeks")), "when nights stay warm",
+            season, begin, begin + span(case, "repot.warm_window_weeks"), "when nights stay warm",
             "from the first week of warm nights outdoors (median)", "practice",
+            keys=("repot.warm_window_weeks",),
         )  # fmt: skip
     months = ((season, 11, 20), (season + 1, 1, 15)) if case.site.southern else (
         (season, 5, 20), (season, 7, 15)
@@ -189,10 +195,11 @@ def _before_frost(case: Case, season: int, cue: RepotCue) -> Window | None:
     frost = case.outlook.autumn_frost[LEVELS_MEDIAN] if case.outlook.autumn_frost else None
     if frost is None or season != case.outlook.season:
         return None
-    gap = timedelta(weeks=case.rulebook.practice.value("repot.autumn_weeks_before_frost"))
+    gap = span(case, "repot.autumn_weeks_before_frost")
     last = frost - (gap if cue == "early-autumn" else 2 * gap)
     word = "in early autumn" if cue == "early-autumn" else "in late summer"
     return Window(
         season, last - _weeks(case), last, word,
         "so that roots grow before the first frost (median)", "practice",
+        keys=("repot.autumn_weeks_before_frost", "repot.window_weeks"),
     )  # fmt: skip

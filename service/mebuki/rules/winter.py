@@ -7,7 +7,7 @@ what a tree of its value can bear. The limit itself stands well above what kills
 A tender tree is protected when the air falls below what its taxon wants. Before the first
 frost of autumn every tree goes where its taxon wants to be in winter; tender
 trees go earlier, and come out again when the last frost of spring is past.
-Nights of a small chance are kept in view (``winter-watch``) without a deed.
+Nights of a small chance are kept in view (``winter-watch``, ``winter-trace``).
 """
 
 from __future__ import annotations
@@ -27,18 +27,20 @@ from mebuki.domain.advice import (
 from mebuki.domain.outlook import Night, RootNight
 from mebuki.domain.wording import chance_text, listing, temperature_text
 from mebuki.rules.hazards import lifting, lifting_reasons
+from mebuki.rules.leaf_harm import below_text, worse
 from mebuki.rules.moves import moves
 from mebuki.rules.risk import (
-    FORECAST_NIGHTS,
     certainty_of,
     harm_threshold,
+    night_word,
     severity_of,
     share_reason,
     span_reason,
+    told_ahead,
     urgency_of_night,
 )
 from mebuki.rules.shelter import place_words, shelter_reasons
-from mebuki.season.decision import probability_below
+from mebuki.season.decision import LIKELY, probability_below
 
 
 def advise(case: Case) -> tuple[Advice, ...]:
@@ -49,39 +51,38 @@ def advise(case: Case) -> tuple[Advice, ...]:
 def _nights(case: Case) -> Iterable[Advice]:
     roots = {root.evening: root for root in case.outlook.roots}
     for night in case.outlook.nights:
-        if 0 <= night.lead_days <= FORECAST_NIGHTS:
+        if told_ahead(case, night.lead_days):
             advice = _night(case, night, roots.get(night.evening))
             if advice is not None:
                 yield advice
 
 
 def _night(case: Case, night: Night, root: RootNight | None) -> Advice | None:
-    threshold = harm_threshold(case).value
-    clear = threshold * case.rulebook.practice.value("frost.clear_share")
     cold_roots = _root_chance(case, root)
     cold_air = _air_chance(case, night)
     chance = max(cold_roots, cold_air)
     lasting = root is not None and root.hours_below >= case.rulebook.practice.value(
         "winter.cold_hours"
     )
-    if chance < clear and not lasting:
+    word = "night" if lasting else night_word(case, chance)
+    if not word:
         return None
-    acts = lasting or chance > threshold
+    acts = word == "night"
     return Advice(
         kind=CareKind.WINTER,
-        action="winter-night" if acts else "winter-watch",
+        action=f"winter-{word}",
         tree=case.tree.id,
         cycle=night.evening.isoformat(),
         span=Moments(night.begins, night.ends),
         fact=_night_fact(night, root, cold_air > cold_roots, chance),
         deed=_night_deed(case, root, tender=cold_air > cold_roots),
         urgency=urgency_of_night(night.lead_days) if acts else Urgency.FUTURE,
-        severity=severity_of(case, chance) if acts else Severity.MINOR,
+        severity=_severity(case, root, cold_roots, chance) if acts else Severity.MINOR,
         certainty=certainty_of(chance) if acts else Certainty.UNLIKELY,
         rule="winter R54 R55",
         reasons=(*_night_reasons(case, night, root), *lifting_reasons(case)),
         probability=chance,
-        threshold=threshold,
+        threshold=harm_threshold(case).value,
         cautions=("frozen-pots", "night-work", *lifting(case)),
     )
 
@@ -101,14 +102,24 @@ def _air_chance(case: Case, night: Night) -> float:
     return float(probability_below(keep_above.value, night.air_minimum, night.spread))
 
 
+def _severity(case: Case, root: RootNight | None, cold_roots: float, chance: float) -> Severity:
+    """Return what is at stake: a long frost on the roots is a class worse than a short one."""
+    usual = severity_of(case, chance)
+    long = case.rulebook.practice.value("winter.long_hours")
+    if root is None or cold_roots < LIKELY or root.hours_below < long:
+        return usual
+    return worse(usual)
+
+
 def _night_fact(night: Night, root: RootNight | None, tender: bool, chance: float) -> str:
     if tender or root is None:
         return (
             f"air down to {temperature_text(night.air_minimum)}, too cold ({chance_text(chance)})"
         )
+    hours = f", {below_text(root.hours_below)}" if root.hours_below else ""
     return (
         f"root ball down to {temperature_text(root.mean_minimum)}, "
-        f"limit {temperature_text(root.limit)} (harm {chance_text(chance)})"
+        f"limit {temperature_text(root.limit)}{hours} (harm {chance_text(chance)})"
     )
 
 
@@ -145,6 +156,12 @@ def _night_reasons(case: Case, night: Night, root: RootNight | None) -> tuple[Re
             Reason("limit of the roots now", temperature_text(root.limit), root.limit_source),
             span_reason("harm is taken to begin below the limit by", margin, "°C"),
             Reason("hours below it", str(root.hours_below), "pot model"),
+            span_reason(
+                "dangerous from", case.rulebook.practice.figure("winter.cold_hours"), "hours"
+            ),
+            span_reason(
+                "a class worse from", case.rulebook.practice.figure("winter.long_hours"), "hours"
+            ),
             *_studies(root),
         ]
     if case.taxon.hardiness.keep_above is not None:

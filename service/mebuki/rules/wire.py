@@ -23,7 +23,13 @@ from mebuki.domain.tree import Record
 from mebuki.domain.wording import dated, day_text, percent_text
 from mebuki.rules.bends import bend_guard
 from mebuki.rules.gauge import gauge_reasons
-from mebuki.rules.risk import LEVELS_MEDIAN, months_after, span_reason, urgency_of_days
+from mebuki.rules.risk import (
+    LEVELS_MEDIAN,
+    months_after,
+    share_reason,
+    span_reason,
+    urgency_of_days,
+)
 from mebuki.season.growth import bite_day, growth_share
 
 WEEK, MONTH = 7, 28
@@ -37,9 +43,6 @@ ONSET = 0.17
 
 On a Gompertz curve 2 % of growth is reached about so much earlier.
 """
-
-DORMANCY_DAYS = 90
-"""Days after 90 % of growth when a tree counts as dormant, if no autumn frost is known."""
 
 DEED = (
     "Look under the wire where the branch is thickest, before it bites. Where it lies flush "
@@ -74,6 +77,7 @@ class Check:
     why: str
     bites: date | None = None
     share: float | None = None
+    clock: GrowthClock | None = None
 
 
 def advise(case: Case) -> tuple[Advice, ...]:
@@ -176,16 +180,15 @@ def _within(case: Case, wired: Wired, season: int, clock: GrowthClock) -> Check 
     if day >= dormant:
         return None
     ring, gap = _ring(case), case.rulebook.practice.value("wire.bite_gap")
-    return Check(
-        day, why, bite_day(clock, max(anchor, onset), ring, gap), growth_share(clock, case.on)
-    )
+    bites = bite_day(clock, max(anchor, onset), ring, gap)
+    return Check(day, why, bites, growth_share(clock, case.on), clock)
 
 
 def _dormancy(case: Case, season: int, clock: GrowthClock) -> date:
     frost = case.outlook.autumn_frost[LEVELS_MEDIAN] if case.outlook.autumn_frost else None
     if frost is not None and season == case.outlook.season and frost > clock.ninety_percent:
         return frost
-    return clock.ninety_percent + timedelta(days=DORMANCY_DAYS)
+    return clock.ninety_percent + timedelta(days=case.rulebook.practice.value("wire.dormancy_days"))
 
 
 def _first_check(case: Case, begins: date, clock: GrowthClock) -> tuple[date, str]:
@@ -238,4 +241,30 @@ def _reasons(case: Case, wired: Wired, check: Check) -> tuple[Reason, ...]:
         told.append(
             Reason("this season's growth so far", percent_text(check.share), "growth clock")
         )
-    return (*told, *gauge_reasons(case, wired.branch or 0.0))
+    if check.clock is not None:
+        told.append(Reason("growth", check.clock.basis, "growth clock"))
+    return (*told, *_check_reasons(case), *gauge_reasons(case, wired.branch or 0.0))
+
+
+def _check_reasons(case: Case) -> tuple[Reason, ...]:
+    """Return what sets the days between looks."""
+    practice, pace = case.rulebook.practice, case.taxon.wiring.thickening
+    first = practice.figure("wire.first_check_share")
+    fast, slow = (
+        practice.figure("wire.fast_recheck_days"),
+        practice.figure("wire.slow_recheck_days"),
+    )
+    return (
+        share_reason("first look at this part of the time until it bites", first),
+        span_reason("between looks in growth, at least", fast, "days"),
+        span_reason(
+            f"usual weeks between looks on taxa that thicken at a {pace} rate, times",
+            practice.figure(f"wire.factor_{pace}"),
+        ),
+        span_reason("between looks after growth", slow, "days"),
+        span_reason(
+            "at rest after nine tenths of growth where no frost is told by",
+            practice.figure("wire.dormancy_days"),
+            "days",
+        ),
+    )

@@ -6,12 +6,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from mebuki.domain.weather import Floats
+from mebuki.season.parameters import Hardening
 
-CHILL_HOURS = 600.0
-"""Hours between 0 and 7 °C that complete hardening."""
-
-LOSS_DEGREE_DAYS = 100.0
-"""Degree days above 5 °C after midwinter that undo hardening."""
+SHIPPED = Hardening()
+"""The figures as they are shipped."""
 
 SHOOTS_HARD = 51
 ROOTS_HARD = 75
@@ -22,7 +20,9 @@ the south half a year later. Warmth counts against both from midwinter on.
 """
 
 
-def hardening(minimum: ArrayLike, maximum: ArrayLike) -> tuple[Floats, Floats]:
+def hardening(
+    minimum: ArrayLike, maximum: ArrayLike, figures: Hardening = SHIPPED
+) -> tuple[Floats, Floats]:
     """Return the share of midwinter hardiness of shoots and of roots, day by day.
 
     It rises from 0 to 1 with 600 hours between 0 and 7 °C or by the calendar,
@@ -34,6 +34,8 @@ def hardening(minimum: ArrayLike, maximum: ArrayLike) -> tuple[Floats, Floats]:
     minimum, maximum
         Daily air temperature [°C], days on the last axis; the first is the
         first day of a season (1 November, 1 May in the south).
+    figures
+        The hours and degree days of the practice file.
 
     Returns
     -------
@@ -56,10 +58,10 @@ def hardening(minimum: ArrayLike, maximum: ArrayLike) -> tuple[Floats, Floats]:
     low = np.asarray(minimum, dtype=np.float64)
     high = np.asarray(maximum, dtype=np.float64)
     hours = 24.0 * (share_below(low, high, 7.0) - share_below(low, high, 0.0))
-    gained = np.cumsum(hours, axis=-1) / CHILL_HOURS
+    gained = np.cumsum(hours, axis=-1) / figures.hours
     warmth = np.maximum((low + high) / 2 - 5.0, 0.0)
     warmth[..., :ROOTS_HARD] = 0.0 * warmth[..., :ROOTS_HARD]
-    kept = np.clip(1.0 - np.cumsum(warmth, axis=-1) / LOSS_DEGREE_DAYS, 0.0, 1.0)
+    kept = np.clip(1.0 - np.cumsum(warmth, axis=-1) / figures.degree_days, 0.0, 1.0)
     day = np.arange(1.0, low.shape[-1] + 1)
     shoots, roots = (
         np.minimum(np.minimum(np.maximum(gained, day / by), 1.0), kept)

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from math import erf
-from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from mebuki.domain.garden import Caution
-from mebuki.domain.tree import ValueClass
 from mebuki.domain.weather import Floats
 from mebuki.errors import RangeError
 from mebuki.season.humidity import refuse_outside
@@ -25,19 +22,11 @@ errors when there are 40 pairs.
 FROM_MEAN_ABSOLUTE_ERROR = float(np.sqrt(np.pi / 2))
 """Standard deviation over mean absolute error of a Gaussian: 1.2533."""
 
-CAUTION_LEVEL: Mapping[Caution, float] = MappingProxyType(
-    {"cautious": 0.05, "balanced": 0.15, "few": 0.30}
-)
-"""Probability of harm at which a person wants to be told (design default)."""
+LIKELY = 0.5
+"""Probability from which harm is told at every level: CAP 1.2 calls it likely."""
 
-VALUE_FACTOR: Mapping[ValueClass, float] = MappingProxyType(
-    {"prized": 1 / 3, "good": 1.0, "ordinary": 1.5}
-)
-"""How the worth of a tree moves that level (design default).
-
-An evening's work is cheap beside a prized tree (cost over loss 0.01 to 0.05),
-less so beside ordinary stock (about 0.1 and more).
-"""
+CLEARED = 0.5
+"""Share of its threshold below which a notice that stands is cleared (design default)."""
 
 _SHARP = 1e-9
 _erf = np.vectorize(erf, otypes=[np.float64])
@@ -117,29 +106,41 @@ def ensemble_probability_below(threshold: ArrayLike, members: ArrayLike) -> Floa
     return np.asarray(np.where(known > 0, (below + 1 / 3) / (known + 2 / 3), np.nan))
 
 
-def act_above(value: ValueClass, level: Caution = "balanced") -> float:
+def act_above(threshold: float, caution: float = 1.0) -> float:
     """Return the probability above which to act for a tree.
 
-    Act when the probability exceeds cost over loss: the person's level, moved by
-    the worth of the tree.
+    Act when the probability exceeds cost over loss: that of a tree of this worth,
+    moved by how early the person wants to be told. What is likelier than not is
+    told however few notices a person wants.
+
+    Parameters
+    ----------
+    threshold
+        Cost over loss [0..1] for the worth of the tree, at the middle level.
+    caution
+        The person's level over the middle one: below 1 for a cautious person.
 
     References
     ----------
-    Murphy (1977) and Richardson (2000) for the cost-loss rule; the numbers are
-    design defaults.
+    Murphy (1977) and Richardson (2000) for the cost-loss rule; the limit is a
+    design default.
     """
-    return CAUTION_LEVEL[level] * VALUE_FACTOR[value]
+    return min(threshold * caution, max(threshold, LIKELY))
 
 
-def raised(probability: float, threshold: float, raised_before: bool) -> bool:
-    """Return whether a notice stands: raised above the threshold, cleared below half of it.
+def raised(
+    probability: float, threshold: float, raised_before: bool, cleared: float = CLEARED
+) -> bool:
+    """Return whether a notice stands: raised above the threshold, cleared well below it.
+
+    ``cleared`` is the share of the threshold below which it is cleared, half.
 
     An unknown probability (NaN) leaves things as they were: it neither raises nor
     clears.
     """
     if np.isnan(probability):
         return raised_before
-    return probability > (threshold / 2 if raised_before else threshold)
+    return probability > (threshold * cleared if raised_before else threshold)
 
 
 def economic_value(cost_loss: float, hit_rate: float, false_rate: float, base: float) -> float:

@@ -18,14 +18,15 @@ LEAST_SPREAD = 1.0
 def spread_by_lead(picture: WeatherPicture, on: date) -> tuple[float, ...]:
     """Return the standard deviation [°C] of the forecast minimum on days 1 to 10.
 
-    Where an ensemble covers a night its own spread stands for the table of
-    `decision.SPREAD_BY_LEAD`; where two providers differ, their difference is
-    added to either as an independent error.
+    What past forecasts of the site have taught stands for the table of
+    `decision.SPREAD_BY_LEAD`; where an ensemble covers a night, its own spread
+    stands for both; where two providers differ, their difference is added to
+    any of them as an independent error.
 
     Parameters
     ----------
     picture
-        Its ``ensemble_spread`` and ``disagreement`` [K].
+        Its ``lessons``, ``ensemble_spread`` and ``disagreement`` [K].
     on
         The local day of the round.
 
@@ -38,9 +39,15 @@ def spread_by_lead(picture: WeatherPicture, on: date) -> tuple[float, ...]:
     found = []
     for lead in range(NIGHTS):
         own = _ensemble(picture, on + timedelta(days=lead))
-        plain = spread_at(lead, SPREAD_BY_LEAD) if own is None else max(own, LEAST_SPREAD)
+        plain = _plain(picture, lead) if own is None else max(own, LEAST_SPREAD)
         found.append(float(np.hypot(plain, apart)))
     return tuple(found)
+
+
+def _plain(picture: WeatherPicture, lead: int) -> float:
+    if picture.lessons is None:
+        return spread_at(lead, SPREAD_BY_LEAD)
+    return picture.lessons.spread_at(lead)
 
 
 def _ensemble(picture: WeatherPicture, evening: date) -> float | None:

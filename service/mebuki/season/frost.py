@@ -16,6 +16,7 @@ from mebuki.season.decision import SPREAD_BY_LEAD, spread_at
 from mebuki.season.evaporation import wind_at_two_metres
 from mebuki.season.humidity import saturation_vapour_pressure
 from mebuki.season.local_time import local_hour
+from mebuki.season.parameters import ClearNights
 from mebuki.season.radiation import CLOUD_WEIGHT, sun_hours
 
 NIGHTS = 10
@@ -33,14 +34,8 @@ MISSING_ALLOWED = 2
 HELD_SPREAD = 0.5
 """Spread [°C] of a minimum that a heater or building holds (default)."""
 
-CALM_WIND = 2.0
-"""Wind at 2 m [m s-1] below which a clear night is one of radiation frost.
-
-The limit within which the two-step frost formula of the FAO was fitted.
-"""
-
-FEW_CLOUDS = 0.4
-"""Cloud [0..1] below which a night counts as clear (default)."""
+SHIPPED = ClearNights()
+"""The figures as they are shipped; the wind is the limit of the FAO's two-step formula."""
 
 LEAF_WIDTH = 0.05
 """Width of a leaf [m] for the depression below air temperature (default)."""
@@ -104,7 +99,7 @@ def leaf_depression(
     return np.asarray(loss / (2 * conductance * 29.3 + 8 * radiant))
 
 
-def frost_type(wind: float, cloud: float, rain: float) -> str:
+def frost_type(wind: float, cloud: float, rain: float, figures: ClearNights = SHIPPED) -> str:
     """Return ``radiation`` or ``advective`` for a night.
 
     Parameters
@@ -115,14 +110,16 @@ def frost_type(wind: float, cloud: float, rain: float) -> str:
         Mean [0..1]; unknown (NaN) counts as clear.
     rain
         Sum of the night [mm]; unknown counts as none.
+    figures
+        The limits of wind and cloud of the practice file.
 
     References
     ----------
     Snyder and de Melo-Abreu (2005), Frost Protection, FAO, for the two kinds and
     the wind limit; the cloud limit is a design default.
     """
-    calm = wind < CALM_WIND
-    clear = np.isnan(cloud) or cloud < FEW_CLOUDS
+    calm = wind < figures.wind
+    clear = np.isnan(cloud) or cloud < figures.cloud
     dry = np.isnan(rain) or rain < 0.1
     return "radiation" if calm and clear and dry else "advective"
 
@@ -141,6 +138,7 @@ def coming_nights(
     place: Place,
     on: date,
     spread_by_lead: Sequence[float] = SPREAD_BY_LEAD,
+    figures: ClearNights = SHIPPED,
 ) -> ComingNights:
     """Return up to ten nights at a place, the one that begins today first.
 
@@ -160,6 +158,8 @@ def coming_nights(
         The local day of the round.
     spread_by_lead
         Standard deviation [°C] of the forecast minimum at leads of 1, 2, ... days.
+    figures
+        What makes a night clear and calm, by the practice file.
 
     Notes
     -----
@@ -175,7 +175,8 @@ def coming_nights(
             spread = _spread(
                 here.air_temperature[window.span], place, spread_at(lead, spread_by_lead)
             )
-            nights.append(_night(here, leaf, window, place, (lead, spread)))
+            ahead = _Ahead(lead, spread, figures)
+            nights.append(_night(here, leaf, window, place, ahead))
         elif window.begun or lead <= NEAR_NIGHTS:
             remarks.append(_remark(window, place))
     return ComingNights(tuple(nights), tuple(remarks))
@@ -219,9 +220,16 @@ def _cut(here: HourlySeries, first: int, last: int) -> slice:
     return slice(low, min(max(last + 1 - here.start, low), size))
 
 
-def _night(
-    here: HourlySeries, leaf: Floats, window: _Window, place: Place, ahead: tuple[int, float]
-) -> Night:
+@dataclass(frozen=True, slots=True)
+class _Ahead:
+    """How far ahead a night is, the spread of its minimum, and what makes it clear."""
+
+    lead: int
+    spread: float
+    figures: ClearNights
+
+
+def _night(here: HourlySeries, leaf: Floats, window: _Window, place: Place, ahead: _Ahead) -> Night:
     air = here.air_temperature[window.span]
     coldest = int(np.nanargmin(air))
     wind = _mean(here.wind_speed[window.core]) / (place.wind_share or 1.0)
@@ -231,14 +239,15 @@ def _night(
         ends=hour_moment(window.last),
         air_minimum=float(air[coldest]),
         leaf_minimum=float(np.nanmin(leaf[window.span])),
-        spread=ahead[1],
+        spread=ahead.spread,
         minimum_at=hour_moment(here.start + window.span.start + coldest),
         frost_type=frost_type(
             float(wind_at_two_metres(wind)),
             _mean(here.cloud_cover[window.core]),
             float(np.nansum(here.precipitation[window.core])),
+            ahead.figures,
         ),
-        lead_days=ahead[0],
+        lead_days=ahead.lead,
         leaf_hours=tuple(leaf[window.span].tolist()),
     )
 

@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike
 from mebuki.domain.outlook import Milestone
 from mebuki.domain.taxon import Taxon
 from mebuki.domain.weather import Floats
+from mebuki.season.parameters import BudLimits
 
 
 class BudStage(StrEnum):
@@ -156,14 +157,18 @@ _SPECIES_TABLE: Mapping[str, FruitTable] = MappingProxyType(
 _GENUS_TABLE: Mapping[str, FruitTable] = MappingProxyType({"malus": APPLE, "prunus": CHERRY})
 
 _FLUSH_NOTE = "after Christersson and von Fircks 1988, as cited"
-_DEFAULTS: Mapping[BudStage, tuple[float, float]] = MappingProxyType(
+SHIPPED = BudLimits()
+"""The limits as they are shipped."""
+
+_SPANS: Mapping[BudStage, tuple[str, float]] = MappingProxyType(
     {
-        BudStage.SWELLING: (-7.0, -12.0),
-        BudStage.GREEN_TIP: (-4.0, -8.0),
-        BudStage.UNFOLDING: (-2.5, -5.0),
-        BudStage.FLOWERING: (-2.0, -4.0),
+        BudStage.SWELLING: ("swelling", 5.0),
+        BudStage.GREEN_TIP: ("green_tip", 4.0),
+        BudStage.UNFOLDING: ("unfolding", 2.5),
+        BudStage.FLOWERING: ("flowering", 2.0),
     }
 )
+"""The name of each default, and from there to heavy damage [K] (default)."""
 _FLUSHING_CONIFERS: Mapping[str, tuple[float, float]] = MappingProxyType(
     {"picea": (-3.0, -6.0), "pinus": (-6.0, -9.0)}
 )
@@ -177,11 +182,14 @@ def fruit_table(taxon_id: str) -> FruitTable | None:
     return _SPECIES_TABLE.get(taxon_id) or _GENUS_TABLE.get(genus)
 
 
-def critical_temperature(taxon: Taxon, stage: BudStage) -> CriticalTemperature | None:
+def critical_temperature(
+    taxon: Taxon, stage: BudStage, limits: BudLimits = SHIPPED
+) -> CriticalTemperature | None:
     """Return the tissue temperatures that hurt a tree at a stage.
 
     In order: the taxon's own value (shoots for dormant buds, new growth for
-    leaves and flowers), the table of its fruit crop, flushing conifers, defaults.
+    leaves and flowers), the table of its fruit crop, flushing conifers, the limits of
+    the practice file.
     None for dormant buds of unknown hardiness.
 
     Notes
@@ -205,8 +213,14 @@ def critical_temperature(taxon: Taxon, stage: BudStage) -> CriticalTemperature |
     if stage is BudStage.UNFOLDING and genus in _FLUSHING_CONIFERS:
         ten, ninety = _FLUSHING_CONIFERS[genus]
         return CriticalTemperature(ten, ninety, f"flushing {genus}, {_FLUSH_NOTE}")
-    ten, ninety = _DEFAULTS[stage]
-    return CriticalTemperature(ten, ninety, f"default for {stage.value}")
+    name, span = _SPANS[stage]
+    ten = {
+        "swelling": limits.swelling,
+        "green_tip": limits.green_tip,
+        "unfolding": limits.unfolding,
+        "flowering": limits.flowering,
+    }[name]
+    return CriticalTemperature(ten, ten - span, f"{limits.source(name)} for {stage.value}")
 
 
 def _own(taxon: Taxon, stage: BudStage) -> CriticalTemperature | None:

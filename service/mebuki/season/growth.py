@@ -12,36 +12,54 @@ from mebuki.domain.outlook import GrowthClock, StageOutlook
 from mebuki.domain.taxon import Group, Taxon
 from mebuki.domain.weather import Floats
 from mebuki.errors import RangeError
+from mebuki.season.parameters import Thickening
 
-SPANS: dict[Group, tuple[int, int]] = {
-    "deciduous-broadleaf": (14, 79),
-    "deciduous-conifer": (14, 79),
-    "evergreen-broadleaf": (0, 110),
-    "needle-evergreen": (-20, 110),
-    "scale-juniper": (-20, 110),
-    "tropical": (-30, 150),
+SHIPPED = Thickening()
+"""The figures as they are shipped."""
+
+LIKE: dict[Group, str] = {
+    "deciduous-broadleaf": "deciduous",
+    "deciduous-conifer": "deciduous",
+    "evergreen-broadleaf": "evergreen",
+    "needle-evergreen": "conifer",
+    "scale-juniper": "conifer",
+    "tropical": "evergreen",
 }
-"""Days from bud break to 10 % and to 90 % of the year's radial growth, by group.
+"""Which span of `Thickening` a group has.
 
 Design defaults: deciduous trees do about nine tenths of it in the two months
 after leaf-out; pines and junipers begin before their buds open and go on into
-late summer. For evergreen broadleaves and tropical trees no published span was
-found; theirs are plain defaults.
+late summer. For evergreen broadleaves no published span was found; theirs is a plain
+default. Tropical trees grow with the warm nights (`mebuki.season.warm_nights`).
 """
 
 LATEST_SHARE = 0.999
 """Growth share after which nothing more is expected in a year."""
 
 
-def clock_for(taxon: Taxon, bud_break: StageOutlook) -> GrowthClock | None:
+def span_of(group: Group, figures: Thickening = SHIPPED) -> tuple[int, int]:
+    """Return the days from bud break to 10 % and to 90 % of the year's radial growth."""
+    start, span = {
+        "deciduous": (figures.deciduous_start, figures.deciduous_span),
+        "evergreen": (figures.evergreen_start, figures.evergreen_span),
+        "conifer": (figures.conifer_start, figures.conifer_span),
+    }[LIKE[group]]
+    return round(start), round(start) + max(round(span), 1)
+
+
+def clock_for(
+    taxon: Taxon, bud_break: StageOutlook, figures: Thickening = SHIPPED
+) -> GrowthClock | None:
     """Return the growth clock that follows from a predicted bud break.
 
     Parameters
     ----------
     taxon
-        Its group sets the span of growth, see `SPANS`.
+        Its group sets the span of growth, see `span_of`.
     bud_break
         The distribution of bud break; its median is used.
+    figures
+        The spans of the practice file.
 
     Returns
     -------
@@ -57,11 +75,14 @@ def clock_for(taxon: Taxon, bud_break: StageOutlook) -> GrowthClock | None:
     """
     if bud_break.likely is None:
         return None
-    ten, ninety = SPANS[taxon.group]
+    ten, ninety = span_of(taxon.group, figures)
+    source = figures.source(f"{LIKE[taxon.group]}_span")
     return GrowthClock(
         ten_percent=bud_break.likely + timedelta(days=ten),
         ninety_percent=bud_break.likely + timedelta(days=ninety),
-        basis=f"bud break {bud_break.likely}; {taxon.group} default {ten:+d} and {ninety:+d} days",
+        basis=(
+            f"bud break {bud_break.likely}; {taxon.group} {ten:+d} and {ninety:+d} days ({source})"
+        ),
     )
 
 

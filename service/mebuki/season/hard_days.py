@@ -22,7 +22,7 @@ from mebuki.domain.weather import Floats, HourlySeries, hour_number
 from mebuki.season.evaporation import wind_at_two_metres
 from mebuki.season.heat_wind import (
     SCORCH_STRESS,
-    WALL_ACT,
+    SHIPPED,
     DryAir,
     frozen_and_drying,
     gust_range,
@@ -32,6 +32,7 @@ from mebuki.season.heat_wind import (
 )
 from mebuki.season.humidity import saturation_vapour_pressure, vapour_pressure_deficit
 from mebuki.season.local_time import local_hour
+from mebuki.season.parameters import HardDayLimits
 from mebuki.season.root_temperature import RootBallTemperatures
 
 HARD_DAYS = 4
@@ -64,7 +65,12 @@ class Leafed:
 
 
 def hard_days(
-    here: HourlySeries, site: Site, balls: RootBallTemperatures, trees: Leafed, on: date
+    here: HourlySeries,
+    site: Site,
+    balls: RootBallTemperatures,
+    trees: Leafed,
+    on: date,
+    limits: HardDayLimits = SHIPPED,
 ) -> tuple[tuple[HardDay, ...], ...]:
     """Return the heat, dryness and wind of today and three more days, a tuple for each tree.
 
@@ -82,6 +88,8 @@ def hard_days(
         See `Leafed`; in the order of the root-balls.
     on
         The local day of the round.
+    limits
+        The limits of the practice file.
 
     Notes
     -----
@@ -90,7 +98,7 @@ def hard_days(
     found: list[list[HardDay]] = [[] for _ in trees.unfolded]
     for lead in range(HARD_DAYS):
         day = on + timedelta(days=lead)
-        hours = _Hours.of(here, balls, day, site)
+        hours = _Hours.of(here, balls, (day, site), limits)
         if int(np.isfinite(hours.here.air_temperature).sum()) < LEAST_HOURS:
             continue
         for index, told in enumerate(hours.judged(trees, day, lead)):
@@ -105,37 +113,50 @@ class _Hours:
     here: HourlySeries
     wall: Floats
     frozen: Floats
+    limits: HardDayLimits
 
     @classmethod
-    def of(cls, here: HourlySeries, balls: RootBallTemperatures, day: date, site: Site) -> _Hours:
+    def of(
+        cls,
+        here: HourlySeries,
+        balls: RootBallTemperatures,
+        when: tuple[date, Site],
+        limits: HardDayLimits,
+    ) -> _Hours:
+        day, site = when
         first = local_hour(day, 0, site.zone)
         stop = local_hour(day + timedelta(days=1), 0, site.zone)
         near = here.between(max(first, balls.start), min(stop, balls.start + balls.wall.shape[1]))
         part = slice(near.start - balls.start, near.start - balls.start + len(near.origin))
-        return cls(near, balls.wall[:, part], balls.frozen_share[:, part])
+        return cls(near, balls.wall[:, part], balls.frozen_share[:, part], limits)
 
     def judged(self, trees: Leafed, day: date, lead: int) -> tuple[HardDay, ...]:
         here = self.here
         sun = np.nan_to_num(here.global_radiation)
-        hot = np.nan_to_num(sunny_wall(self.wall, sun), nan=-99.0)
+        hot, least_hot = (
+            np.nan_to_num(sunny_wall(self.wall, sun, most=most), nan=-99.0)
+            for most in (True, False)
+        )
         wind = wind_at_two_metres(np.nan_to_num(here.wind_speed))
         deficit = _deficit(here)
-        dry = scorches(DryAir(deficit, wind, self._stress(trees, day)), _ages(trees, day))
+        air = DryAir(deficit, wind, self._stress(trees, day))
+        dry = scorches(air, _ages(trees, day), self.limits)
         drying = frozen_and_drying(np.nan_to_num(self.frozen), here.air_temperature, wind, sun)
         least, most = (float(gust.max()) for gust in gust_range(np.nan_to_num(here.wind_speed)))
-        heat = wall_heat(hot)
+        heat = wall_heat(hot, self.limits)
         return tuple(
             HardDay(
                 day=day,
                 wall_warmest=float(hot[tree].max()),
                 heat=int(heat[tree]),
-                hours_hot=int((hot[tree] >= WALL_ACT).sum()),
+                hours_hot=int((hot[tree] >= self.limits.act).sum()),
                 deficit=float(deficit.max()),
                 scorches=bool(dry[tree]) and not _bare(trees, tree, day),
                 gust_least=least,
                 gust_most=most,
                 drying_hours=int(drying[tree]),
                 lead_days=lead,
+                wall_least=float(least_hot[tree].max()),
             )
             for tree in range(len(trees.unfolded))
         )

@@ -3,32 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from types import MappingProxyType
 
 from mebuki.domain.taxon import Taxon
 from mebuki.domain.tree import Tree
 from mebuki.season.humidity import refuse_outside
+from mebuki.season.parameters import RootCold
 from mebuki.season.root_studies import KillingRange, killing_range
 
-UNHARDENED = -2.0
-"""Temperature [°C] that roots stand without any hardening (default)."""
-
-ALERT_MARGIN = 2.0
-"""How far above a killing temperature to tell [K] (default)."""
-
-EXTRA_MARGIN = 3.0
-"""Added in early winter, after bud swell, after repotting, and when dry [K] (default)."""
+SHIPPED = RootCold()
+"""The figures as they are shipped."""
 
 HIGHEST_LIMIT = -0.5
 """Highest limit of a hardy tree [°C]: freezing itself, below the plateau at 0 (default)."""
 
-EARLY_WINTER = timedelta(weeks=6)
-REPOTTED_RECENTLY = timedelta(days=365)
+MONTH_DAYS = 365.25 / 12
 
-TENDER_LIMIT = 5.0
-"""Air temperature [°C] that a tropical tree of unknown need is kept above (default)."""
+_CLASS_SOURCE = "default after the range of Havis 1976, −5 to −23 °C in 38 taxa"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +36,17 @@ class RootClass:
     mature: float
     young: float
     span: tuple[float, float]
+    source: str = _CLASS_SOURCE
+
+    def by(self, figures: RootCold) -> RootClass:
+        """Return the class with the temperatures of a practice file."""
+        mature, young, name = {
+            "A": (figures.a_mature, figures.a_young, "a_mature"),
+            "B": (figures.b_mature, figures.b_young, "b_mature"),
+            "C": (figures.c_mature, figures.c_young, "c_mature"),
+        }[self.name[0]]
+        source = figures.sources.get(name, self.source)
+        return replace(self, mature=mature, young=young, source=source)
 
 
 CLASS_A = RootClass("A, least hardy", -5.0, -3.0, (-13.0, -4.4))
@@ -66,10 +70,9 @@ _GENUS_CLASS: Mapping[str, RootClass] = MappingProxyType(
 _SPECIES_CLASS: Mapping[str, RootClass] = MappingProxyType(
     dict.fromkeys(("pinus-mugo", "pinus-sylvestris"), CLASS_C)
 )
-_CLASS_SOURCE = "default after the range of Havis 1976, −5 to −23 °C in 38 taxa"
 
 
-def root_class(taxon_id: str) -> RootClass:
+def root_class(taxon_id: str, figures: RootCold = SHIPPED) -> RootClass:
     """Return the default class of a taxon without a published value of its own.
 
     References
@@ -78,7 +81,7 @@ def root_class(taxon_id: str) -> RootClass:
     in containers; the same taxon differs by 5 to 8 K between studies.
     """
     genus = taxon_id.split("-", maxsplit=1)[0]
-    return _SPECIES_CLASS.get(taxon_id, _GENUS_CLASS.get(genus, CLASS_B))
+    return _SPECIES_CLASS.get(taxon_id, _GENUS_CLASS.get(genus, CLASS_B)).by(figures)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,16 +106,22 @@ class Circumstances:
 
 
 def circumstances(
-    tree: Tree, on: date, southern: bool, buds_swelling: bool = False, dry: bool = False
+    tree: Tree,
+    on: date,
+    southern: bool,
+    buds_swelling: bool = False,
+    dry: bool = False,
+    figures: RootCold = SHIPPED,
 ) -> Circumstances:
     """Return what holds for a tree on a day; winter begins on 1 December or 1 June."""
     month = 6 if southern else 12
     begins = date(on.year if on.month >= month else on.year - 1, month, 1)
     repotted = tree.last("repotted", "collected")
+    young = timedelta(days=round(MONTH_DAYS * figures.repotted_months))
     return Circumstances(
-        early_winter=begins <= on < begins + EARLY_WINTER,
+        early_winter=begins <= on < begins + timedelta(weeks=figures.early_weeks),
         buds_swelling=buds_swelling,
-        repotted=repotted is not None and on - repotted.on < REPOTTED_RECENTLY,
+        repotted=repotted is not None and on - repotted.on < young,
         dry=dry,
     )
 
@@ -133,14 +142,17 @@ class RootLimit:
     killing: KillingRange | None = None
 
 
-def root_limit(taxon: Taxon, acclimation: float, now: Circumstances) -> RootLimit:
+def root_limit(
+    taxon: Taxon, acclimation: float, now: Circumstances, figures: RootCold = SHIPPED
+) -> RootLimit:
     """Return the limits of a tree's roots on a day.
 
     The midwinter limit is the taxon's alert temperature; or its killing
     temperature, or that of its default class, plus 2 K. It is reached with full
     hardening and rises to −2 °C without: limit = L + (−2 − L)(1 − a). Any of the
     circumstances adds 3 K once; no limit of a hardy tree rises above −0.5 °C. A
-    tree that must be kept above some temperature has that as its limit all year.
+    tree that must be kept above some temperature has that as its limit all year. These
+    are the shipped figures; ``figures`` holds those of the practice file.
 
     Parameters
     ----------
@@ -150,6 +162,8 @@ def root_limit(taxon: Taxon, acclimation: float, now: Circumstances) -> RootLimi
         Share [0..1] of midwinter hardiness that the roots have.
     now
         What makes them less hardy.
+    figures
+        The figures of the practice file.
 
     Raises
     ------
@@ -167,18 +181,21 @@ def root_limit(taxon: Taxon, acclimation: float, now: Circumstances) -> RootLimi
         kept = taxon.hardiness.keep_above
         return RootLimit(kept.value, kept.value, f"keep above {kept.value:g} °C: {kept.source}")
     if taxon.group == "tropical":
-        return RootLimit(TENDER_LIMIT, TENDER_LIMIT, "tropical tree, kept above 5 °C: default")
-    midwinter, young, source = _midwinter(taxon)
-    extra = EXTRA_MARGIN if now.names else 0.0
+        kept_above = f"tropical tree, kept above {figures.tender:g} °C: {figures.source('tender')}"
+        return RootLimit(figures.tender, figures.tender, kept_above)
+    midwinter, young, source = _midwinter(taxon, figures)
+    extra = figures.extra if now.names else 0.0
     limits = [
-        min(max(low + (UNHARDENED - low) * (1 - acclimation), low) + extra, HIGHEST_LIMIT)
+        min(max(low + (figures.unhardened - low) * (1 - acclimation), low) + extra, HIGHEST_LIMIT)
         for low in (midwinter, young)
     ]
-    why = f"; +{EXTRA_MARGIN:g} °C for {', '.join(now.names)} (default)" if extra else ""
-    return RootLimit(limits[0], limits[1], f"{source}{why}", killing_today(taxon, acclimation))
+    told = f"; +{extra:g} °C for {', '.join(now.names)} ({figures.source('extra')})"
+    why = told if extra else ""
+    killing = killing_today(taxon, acclimation, figures)
+    return RootLimit(limits[0], limits[1], f"{source}{why}", killing)
 
 
-def killing_today(taxon: Taxon, acclimation: float) -> KillingRange:
+def killing_today(taxon: Taxon, acclimation: float, figures: RootCold = SHIPPED) -> KillingRange:
     """Return the span of killing temperatures of a hardy taxon's mature roots on a day [°C].
 
     In midwinter the range of the taxon's file and of all studies of it, of its genus
@@ -191,6 +208,8 @@ def killing_today(taxon: Taxon, acclimation: float) -> KillingRange:
         The taxon's file.
     acclimation
         Share [0..1] of midwinter hardiness that the roots have.
+    figures
+        The figures of the practice file.
 
     References
     ----------
@@ -198,7 +217,7 @@ def killing_today(taxon: Taxon, acclimation: float) -> KillingRange:
     """
     midwinter = _midwinter_span(taxon)
     coldest, warmest = (
-        low + (UNHARDENED - low) * (1 - acclimation)
+        low + (figures.unhardened - low) * (1 - acclimation)
         for low in (midwinter.coldest, midwinter.warmest)
     )
     return KillingRange(coldest, max(warmest, coldest), midwinter.source, midwinter.single)
@@ -227,17 +246,19 @@ def _own_span(taxon: Taxon) -> KillingRange | None:
     return KillingRange(low, high, kill.source, single=low == high)
 
 
-def _midwinter(taxon: Taxon) -> tuple[float, float, str]:
+def _midwinter(taxon: Taxon, figures: RootCold) -> tuple[float, float, str]:
     hardiness = taxon.hardiness
-    group = root_class(taxon.id)
+    group = root_class(taxon.id, figures)
+    margin = figures.margin
     softness = group.young - group.mature
     if hardiness.root_alert is not None:
         mature, source = hardiness.root_alert.value, hardiness.root_alert.source
     elif hardiness.root_kill is not None:
-        mature = hardiness.root_kill.value + ALERT_MARGIN
-        source = f"{hardiness.root_kill.source}, 2 °C above"
+        mature = hardiness.root_kill.value + margin
+        above = f"{margin:g} °C above ({figures.source('margin')})"
+        source = f"{hardiness.root_kill.source}, {above}"
     else:
-        mature, source = group.mature + ALERT_MARGIN, f"class {group.name}: {_CLASS_SOURCE}"
+        mature, source = group.mature + margin, f"class {group.name}: {group.source}"
     if hardiness.root_kill_young is not None:
-        return mature, hardiness.root_kill_young.value + ALERT_MARGIN, source
+        return mature, hardiness.root_kill_young.value + margin, source
     return mature, mature + softness, source

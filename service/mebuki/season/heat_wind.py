@@ -19,13 +19,11 @@ from numpy.typing import ArrayLike, NDArray
 from mebuki.domain.weather import Floats, Ints
 from mebuki.errors import RangeError
 from mebuki.season.humidity import refuse_outside
+from mebuki.season.parameters import HardDayLimits
 from mebuki.season.runs import longest_run
 
-WALL_WATCH, WALL_ACT, WALL_URGENT = 35.0, 38.0, 42.0
-"""Temperatures of the pot wall [°C]: watch, act, urgent."""
-
-ACT_HOURS = 2
-"""Hours on end at 38 °C or more before acting (default)."""
+SHIPPED = HardDayLimits()
+"""The limits as they are shipped."""
 
 SUNNY_SIDE = (3.0, 5.0)
 """How much warmer the sunlit side of a wall is than its mean [K] (default)."""
@@ -33,19 +31,10 @@ SUNNY_SIDE = (3.0, 5.0)
 FULL_SUN = 800.0
 """Global radiation [W m-2] at which the sunlit side has all of that (default)."""
 
-SCORCH_DEFICIT, SCORCH_FRESH = 3.0, 2.2
-"""Vapour pressure deficit [kPa] that scorches leaves, and leaves under 30 days (default)."""
-
-SCORCH_HOURS = 4
-"""Hours of it on end (default)."""
-
-SCORCH_WIND, SCORCH_STRESS = 4.0, 0.8
-"""Wind at 2 m [m s-1] above which, or stress coefficient below which, it scorches (default)."""
+SCORCH_STRESS = 0.8
+"""Stress coefficient below which dry air scorches leaves (default)."""
 
 FRESH_DAYS = 30
-
-GUST_LIMIT = 15.0
-"""Gust [m s-1] from which pots are tied down or set on the ground (default)."""
 
 GUST_FACTOR = (1.4, 2.0)
 """Gust over hourly mean wind where no gust is known: least and most (default)."""
@@ -92,11 +81,11 @@ def sunny_wall(wall: ArrayLike, radiation: ArrayLike, *, most: bool = True) -> F
     return np.asarray(np.asarray(wall, np.float64) + extra * light)
 
 
-def wall_heat(wall: ArrayLike) -> Ints:
+def wall_heat(wall: ArrayLike, limits: HardDayLimits = SHIPPED) -> Ints:
     """Return the `WallHeat` of pots over a stretch of hours, from the wall [°C], hours last.
 
-    Watch from 35 °C, act from 38 °C for two hours on end, urgent from 42 °C. An
-    unknown hour counts as no heat; what is known decides.
+    Watch from 35 °C, act from 38 °C for two hours on end, urgent from 42 °C, all by
+    ``limits``. An unknown hour counts as no heat; what is known decides.
 
     References
     ----------
@@ -104,10 +93,10 @@ def wall_heat(wall: ArrayLike) -> Ints:
     hours are our own.
     """
     heat = np.asarray(wall, np.float64)
-    found = np.where((heat >= WALL_WATCH).any(axis=-1), WallHeat.WATCH, WallHeat.NONE)
-    lasting = longest_run(heat >= WALL_ACT) >= ACT_HOURS
+    found = np.where((heat >= limits.watch).any(axis=-1), WallHeat.WATCH, WallHeat.NONE)
+    lasting = longest_run(heat >= limits.act) >= limits.act_hours
     found = np.where(lasting, WallHeat.ACT, found)
-    return np.asarray(np.where((heat >= WALL_URGENT).any(axis=-1), WallHeat.URGENT, found))
+    return np.asarray(np.where((heat >= limits.urgent).any(axis=-1), WallHeat.URGENT, found))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -129,7 +118,7 @@ class DryAir:
     stress: ArrayLike = 1.0
 
 
-def scorches(air: DryAir, leaf_age_days: ArrayLike) -> Flags:
+def scorches(air: DryAir, leaf_age_days: ArrayLike, limits: HardDayLimits = SHIPPED) -> Flags:
     """Return whether leaves scorch in a stretch of hours.
 
     Four hours on end above 3 kPa (2.2 for leaves under 30 days) in which the wind is
@@ -141,6 +130,8 @@ def scorches(air: DryAir, leaf_age_days: ArrayLike) -> Flags:
         See `DryAir`.
     leaf_age_days
         Days since the leaves unfolded, one a tree; NaN counts as old.
+    limits
+        The limits of the practice file.
 
     Raises
     ------
@@ -158,10 +149,10 @@ def scorches(air: DryAir, leaf_age_days: ArrayLike) -> Flags:
     refuse_outside(wind, "wind", 0, 120, "m/s")
     refuse_outside(stress, "stress coefficient", 0, 1, "")
     age = np.asarray(leaf_age_days, np.float64)
-    limit = np.where(age < FRESH_DAYS, SCORCH_FRESH, SCORCH_DEFICIT)
-    worse = (wind > SCORCH_WIND) | (stress < SCORCH_STRESS)
+    limit = np.where(age < FRESH_DAYS, limits.dry_air_fresh, limits.dry_air)
+    worse = (wind > limits.dry_wind) | (stress < SCORCH_STRESS)
     dry = (deficit > limit[..., None]) & worse
-    return np.asarray(longest_run(dry) >= SCORCH_HOURS)
+    return np.asarray(longest_run(dry) >= limits.dry_hours)
 
 
 def gust_range(wind: ArrayLike, gust: ArrayLike = np.nan) -> tuple[Floats, Floats]:
@@ -178,11 +169,6 @@ def gust_range(wind: ArrayLike, gust: ArrayLike = np.nan) -> tuple[Floats, Float
     refuse_outside(known, "gust", 0, 150, "m/s")
     low, high = (np.where(np.isnan(known), mean * factor, known) for factor in GUST_FACTOR)
     return np.asarray(low), np.asarray(high)
-
-
-def tips_over(gust: ArrayLike) -> Flags:
-    """Return where a gust [m s-1] is one to tie pots down for: 15 or more; unknown is not."""
-    return np.asarray(np.asarray(gust, np.float64) >= GUST_LIMIT)
 
 
 def frozen_and_drying(

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, timedelta
+from datetime import date
 
 import numpy as np
 
 from mebuki.domain.site import Place
 from mebuki.domain.tree import Tree
-from mebuki.domain.weather import HourlySeries, Origin, WeatherPicture
-from mebuki.season.frost import NIGHT_BEGINS, NIGHT_ENDS
-from mebuki.season.local_time import local_hour
-from mebuki.season.site_learning import PastForecast, learn_offset, minimum_readings, paired
+from mebuki.domain.weather import Origin, WeatherPicture
+from mebuki.season.night_minima import night_low
+from mebuki.season.site_learning import learn_offset, minimum_readings, paired
 
 LEAST_OFFSET, MOST_OFFSET = -10.0, 15.0
 """Bounds of a place's offset [K], those of the garden file."""
@@ -44,25 +43,11 @@ def learned_place(place: Place, trees: Sequence[Tree], picture: WeatherPicture, 
     readings = minimum_readings(trees)
     if not readings:
         return place
-    lows = {evening: _low(picture, evening) for evening in readings}
-    known = [PastForecast(evening, 0, low) for evening, low in lows.items() if np.isfinite(low)]
+    lows = {evening: night_low(picture, evening, Origin.MEASURED) for evening in readings}
+    known = {evening: low for evening, low in lows.items() if np.isfinite(low)}
     offset = learn_offset(paired(known, readings), on, place.temperature_offset)
-    coming = _low(picture, on, measured=False)
+    coming = night_low(picture, on)
     if not offset.nights or not np.isfinite(coming):
         return place
     shift = float(np.clip(offset.at(coming) - coming, LEAST_OFFSET, MOST_OFFSET))
     return place.model_copy(update={"temperature_offset": shift})
-
-
-def _low(picture: WeatherPicture, evening: date, measured: bool = True) -> float:
-    """Return the lowest temperature [°C] of a night in the open; NaN where hours are unknown."""
-    zone = picture.site.zone
-    first = local_hour(evening, NIGHT_BEGINS, zone)
-    last = local_hour(evening + timedelta(days=1), NIGHT_ENDS, zone)
-    night: HourlySeries = picture.hourly.between(first, last + 1)
-    air = night.air_temperature
-    if len(air) < last + 1 - first or np.isnan(air).any():
-        return float("nan")
-    if measured and (night.origin != Origin.MEASURED).any():
-        return float("nan")
-    return float(air.min())

@@ -7,7 +7,7 @@ stages, and the pots of all places are stepped together.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
 import numpy as np
@@ -25,14 +25,18 @@ from mebuki.season.hardiness import RootLimit, circumstances, root_limit
 from mebuki.season.hours_ahead import hours_ahead
 from mebuki.season.learned_place import learned_place
 from mebuki.season.members import FeltHere
+from mebuki.season.parameters import Parameters
 from mebuki.season.place_air import Air, stage_in
-from mebuki.season.places import at_place
+from mebuki.season.places import at_place, daily_at_place
+from mebuki.season.pot_calibration import EasyWater
+from mebuki.season.pot_checks import known_pots
 from mebuki.season.pot_store import Leaves, Pots
+from mebuki.season.probe_fit import with_probes
 from mebuki.season.radiation import with_sky
 from mebuki.season.refuges import weeks_of_cold
-from mebuki.season.root_ball import RootBalls, Surroundings, surroundings
+from mebuki.season.root_ball import Matter, RootBalls, Surroundings, surroundings
 from mebuki.season.root_temperature import RootBallTemperatures, root_nights, stepped
-from mebuki.season.water_outlook import WaterOutlook, water_outlook
+from mebuki.season.water_outlook import WaterOutlook, is_dry, water_outlook
 
 GROUND_HISTORY = timedelta(days=15)
 """How far back the weather is needed for the ground under the pots (default)."""
@@ -60,12 +64,15 @@ class Stock:
         All places of the garden.
     taxa, substrates
         By id; every tree's own must be among them.
+    parameters
+        The figures of the practice file.
     """
 
     trees: Sequence[Tree]
     places: Sequence[Place]
     taxa: Mapping[str, Taxon]
     substrates: Mapping[str, Substrate]
+    parameters: Parameters = field(default_factory=Parameters)
 
 
 def outlooks(stock: Stock, picture: WeatherPicture, on: date) -> dict[str, TreeOutlook]:
@@ -85,7 +92,7 @@ def outlooks(stock: Stock, picture: WeatherPicture, on: date) -> dict[str, TreeO
     sky = with_sky(near, picture.site).series
     groups = [_Group.at(place, stock, sky, (picture, on)) for place in stock.places]
     stands = [group for group in groups if group.trees]
-    balls = _root_balls(stands, picture.at)
+    balls = _root_balls(stands, picture.at, Matter.by(stock.parameters.freezing))
     found: dict[str, TreeOutlook] = {}
     for group, rows in balls:
         found |= _of_group(group, rows, stock)
@@ -116,13 +123,13 @@ class _Group:
             place=place,
             trees=trees,
             taxa=tuple(stock.taxa[tree.taxon] for tree in trees),
-            air=Air(*now, FeltHere.at(place)),
+            air=Air(*now, FeltHere.at(place), stock.parameters),
             here=at_place(sky, learned_place(place, trees, *now)),
         )
 
 
 def _root_balls(
-    groups: Sequence[_Group], at: datetime
+    groups: Sequence[_Group], at: datetime, matter: Matter
 ) -> list[tuple[_Group, RootBallTemperatures]]:
     """Step all pots together through the days round a moment, on the ground of the days before."""
     if not groups:
@@ -136,8 +143,10 @@ def _root_balls(
             for group in groups
         ]
     )
-    pots = RootBalls.joined([RootBalls.of(group.trees, group.place) for group in groups])
-    found = stepped(around, pots, start + first)
+    pots = RootBalls.joined(
+        [with_probes(RootBalls.of(group.trees, group.place), group.trees) for group in groups]
+    )
+    found = stepped(around, pots, start + first, matter)
     bounds = np.cumsum([len(group.trees) for group in groups])[:-1]
     parts = zip(
         *(np.split(rows, bounds) for rows in (found.mean, found.wall, found.frozen_share)),
@@ -150,24 +159,25 @@ def _root_balls(
 
 
 def _of_group(group: _Group, balls: RootBallTemperatures, stock: Stock) -> dict[str, TreeOutlook]:
-    air, on = group.air, group.air.on
+    air, on, figures = group.air, group.air.on, group.air.parameters
     shoot, root = air.hardening_today()
     spring, autumn = air.frost_dates()
     warmth = air.degree_days()
     hours = hours_ahead(group.here, air.picture.at)
     spreads = spread_by_lead(air.picture, on)
-    nights = coming_nights(group.here, air.picture.site, group.place, on, spreads)
+    nights = coming_nights(group.here, air.picture.site, group.place, on, spreads, figures.nights)
     stages = [air.stages_of(taxon, _closed_on(tree)) for tree, taxon in group.pairs]
+    leaves = _leaves(group, stages, autumn)
+    pots, held = _pots(group, leaves, stock)
+    water = water_outlook(group.here, air.picture.site, pots, leaves, on, balls, held)
     limits = [
-        _limit(tree, taxon, air, (seen, root))
-        for (tree, taxon), seen in zip(group.pairs, stages, strict=True)
+        _limit(tree, taxon, air, (seen, root), dry=is_dry(tree, on, days))
+        for (tree, taxon), seen, days in zip(group.pairs, stages, water.pots, strict=True)
     ]
     roots = root_nights(balls, limits, nights.nights)
-    pots = Pots.of(group.trees, stock.substrates, on)
-    leaves = _leaves(group, stages, autumn)
-    water = water_outlook(group.here, air.picture.site, pots, leaves, on, balls)
-    hard = hard_days(group.here, air.picture.site, balls, _leafed(group, stages, water), on)
-    cold = weeks_of_cold(air.members(air.seasons.running), on)
+    leafed = _leafed(group, stages, water)
+    hard = hard_days(group.here, air.picture.site, balls, leafed, on, figures.days)
+    cold = weeks_of_cold(air.members(air.seasons.running), on, figures.season.chill_below)
     unseen = (UNSEEN_ROOTS,) if nights.nights and not all(roots) else ()
     remarks = (*nights.remarks, *water.remarks, *unseen, *air.remarks)
     return {
@@ -192,6 +202,10 @@ def _of_group(group: _Group, balls: RootBallTemperatures, stock: Stock) -> dict[
             hours=hours,
             hard_days=hard[index],
             cold_weeks=cold,
+            available_low=held[index].low,
+            available_high=held[index].high,
+            available_source=held[index].source,
+            available_doubt=held[index].doubt,
         )
         for index, (tree, taxon) in enumerate(group.pairs)
     }
@@ -206,14 +220,29 @@ def _closed_on(tree: Tree) -> date | None:
     return closed.on
 
 
+def _pots(group: _Group, leaves: Leaves, stock: Stock) -> tuple[Pots, tuple[EasyWater, ...]]:
+    """Return the pots of a place and what they hold, by their sizes and what was found."""
+    air = group.air
+    pots = Pots.of(group.trees, stock.substrates, air.on, air.parameters.water)
+    here = daily_at_place(air.picture.daily, group.place)
+    weather = (here, air.picture.site, air.on)
+    return known_pots(group.trees, pots, leaves, stock.substrates, weather)
+
+
 def _limit(
-    tree: Tree, taxon: Taxon, air: Air, state: tuple[tuple[StageOutlook, ...], float]
+    tree: Tree,
+    taxon: Taxon,
+    air: Air,
+    state: tuple[tuple[StageOutlook, ...], float],
+    *,
+    dry: bool,
 ) -> RootLimit:
     stages, acclimation = state
     swell = stage_in(stages, Milestone.SWELL, air.seasons.running)
     swollen = swell is not None and swell.probability_by(air.on) >= SWOLLEN
-    now = circumstances(tree, air.on, air.southern, buds_swelling=swollen)
-    return root_limit(taxon, acclimation, now)
+    figures = air.parameters.roots
+    now = circumstances(tree, air.on, air.southern, buds_swelling=swollen, dry=dry, figures=figures)
+    return root_limit(taxon, acclimation, now, figures)
 
 
 def _leafed(
@@ -242,4 +271,5 @@ def _leaves(
         group.taxa,
         [stage.likely if stage else None for stage in opens],
         [stage.likely if stage else autumn[LEVELS.index(50)] for stage in falls],
+        group.air.parameters.water,
     )

@@ -18,6 +18,7 @@ from mebuki.season.autumn import autumn_outlook
 from mebuki.season.frost_dates import autumn_frost, spring_frost
 from mebuki.season.growth import clock_for
 from mebuki.season.members import OPEN_AIR, FeltHere, Members, span_members
+from mebuki.season.parameters import Parameters
 from mebuki.season.pest_days import pest_days
 from mebuki.season.pine_shoots import shoot_extension_end
 from mebuki.season.prediction import predict
@@ -75,11 +76,14 @@ class Air:
         The local day of the round.
     felt
         What the place does to the air.
+    parameters
+        The figures of the practice file.
     """
 
     picture: WeatherPicture
     on: date
     felt: FeltHere
+    parameters: Parameters = field(default_factory=Parameters)
     made: dict[int, Members] = field(default_factory=dict)
     stages: dict[Wanted, tuple[StageOutlook, ...]] = field(default_factory=dict)
 
@@ -141,7 +145,7 @@ class Air:
     def hardening_today(self) -> tuple[float, float]:
         """Return the acclimation [0..1] of shoots and roots today; 0 where it is unknown."""
         members = self.members(self.seasons.running)
-        shoots, roots = hardening(members.minimum[0], members.maximum[0])
+        shoots, roots = hardening(members.minimum[0], members.maximum[0], self.parameters.hardening)
         today = self.on.toordinal() - members.start
         return float(np.nan_to_num(shoots[today])), float(np.nan_to_num(roots[today]))
 
@@ -172,11 +176,12 @@ class Air:
         self, taxon: Taxon, stages: tuple[StageOutlook, ...], season: int
     ) -> GrowthClock | None:
         if taxon.group == "tropical":
-            where = (self.members(season), season, self.southern)
+            warm = self.parameters.season.warm_night
+            where = (self.members(season), season, self.southern, warm)
             begins, ends = warm_nights_begin(*where)[MEDIAN], warm_nights_end(*where)[MEDIAN]
             return warm_clock(begins, ends) if begins and ends else None
         opens = stage_in(stages, Milestone.BREAK, season)
-        return clock_for(taxon, opens) if opens else None
+        return clock_for(taxon, opens, self.parameters.thickening) if opens else None
 
     @property
     def remarks(self) -> tuple[str, ...]:
@@ -200,7 +205,8 @@ def later_stages(taxon: Taxon, air: Air) -> Iterator[StageOutlook]:
     if taxon.group == "tropical":
         for season in seasons.all[-2:]:
             outside = air.span(season_days(season, southern), OPEN_AIR)
-            days = warm_nights_begin(outside, season, southern)
+            warm = air.parameters.season.warm_night
+            days = warm_nights_begin(outside, season, southern, warm)
             yield StageOutlook(Milestone.WARM_NIGHTS, season, days)
     if taxon.deciduous:
         autumn = air.span(autumn_frost_days(seasons.growing, southern))

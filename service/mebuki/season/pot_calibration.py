@@ -45,12 +45,16 @@ _POINTS = 601
 
 @dataclass(frozen=True, slots=True)
 class EasyWater:
-    """Easily available water of a full pot [L], its likely range (two in three), and why."""
+    """Easily available water of a full pot [L], its likely range (two in three), and why.
+
+    ``doubt`` says what on record cannot be and was left out; empty where nothing.
+    """
 
     litres: float
     low: float
     high: float
     source: str
+    doubt: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,18 +112,11 @@ def weighed_water(tree: Tree) -> EasyWater | None:
     ----------
     Own design: mass lost between waterings is water.
     """
-    repotted = tree.last("repotted", "collected")
-    masses = [
-        record.amount
-        for record in tree.records
-        if record.kind == "pot-weighed"
-        and record.amount is not None
-        and (repotted is None or record.on >= repotted.on)
-    ]
+    masses = _masses(tree)
     if len(masses) < 2:
         return None
     litres = max(masses) - min(masses)
-    low, high = (share * tree.pot.volume for share in PLAUSIBLE_SHARE)
+    low, high = _plausible(tree)
     if not low <= litres <= high:
         return None
     return EasyWater(
@@ -128,6 +125,39 @@ def weighed_water(tree: Tree) -> EasyWater | None:
         high=litres * (1 + WEIGHING_SPREAD),
         source=f"{len(masses)} weighings of this pot",
     )
+
+
+def doubtful_weighings(tree: Tree) -> str:
+    """Return what weighings on record cannot be true, in words; empty if they can.
+
+    References
+    ----------
+    Own design, as for `weighed_water`.
+    """
+    masses = _masses(tree)
+    low, high = _plausible(tree)
+    if len(masses) < 2 or low <= max(masses) - min(masses) <= high:
+        return ""
+    return (
+        f"weighings differ by {max(masses) - min(masses):.2f} kg, "
+        f"a pot of {tree.pot.volume:.2f} L by {low:.2f} to {high:.2f} kg"
+    )
+
+
+def _masses(tree: Tree) -> list[float]:
+    repotted = tree.last("repotted", "collected")
+    return [
+        record.amount
+        for record in tree.records
+        if record.kind == "pot-weighed"
+        and record.amount is not None
+        and (repotted is None or record.on >= repotted.on)
+    ]
+
+
+def _plausible(tree: Tree) -> tuple[float, float]:
+    low, high = PLAUSIBLE_SHARE
+    return low * tree.pot.volume, high * tree.pot.volume
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,6 +247,7 @@ def checked_water(before: EasyWater, checks: Sequence[DryCheck]) -> EasyWater:
         low=before.litres * float(np.exp(low)),
         high=before.litres * float(np.exp(high)),
         source=f"{before.source}; found dry or wet {len(checks)} times",
+        doubt=before.doubt,
     )
 
 

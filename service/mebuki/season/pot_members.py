@@ -4,6 +4,10 @@ All trees of a garden and some members at a time are stepped together as rows of
 one array, and reduced to nights and days at once, so that the memory needed does
 not grow with the members.
 
+The rounds do not run this: a `WeatherPicture` carries the mean of an ensemble and its
+spread, not its members, and the rules take chances from those. It is for whoever has
+the members themselves, and it is what the benchmark measures.
+
 References
 ----------
 Wilks (2011) for the chance of an event among members (from memory); the models
@@ -231,7 +235,7 @@ def _reduced(
     days, _ = local_clock(members[0].hours, site.zone)
     course = Course(
         evaporation=_rows([reference_evaporation_hours(one, site).hours for one in weather], row),
-        rain=_rows([counted_rain(one, days) for one in weather], row),
+        rain=_rows([counted_rain(one, days, batch.pots.figures) for one in weather], row),
         basal=np.tile(batch.basal, (1, count)).T,
         liquid=1 - np.nan_to_num(roots.frozen_share),
         filled=np.tile(batch.filled, (1, count)).T,

@@ -16,6 +16,7 @@ from mebuki.domain.taxon import Group, Taxon
 from mebuki.domain.tree import Tree
 from mebuki.domain.weather import Floats, Ints
 from mebuki.errors import RangeError
+from mebuki.season.parameters import PotWater
 from mebuki.season.pot_calibration import EasyWater, table_water, weighed_water
 
 RESERVE = 0.25
@@ -30,28 +31,41 @@ READY_SHARE = 0.5
 FAO-56 table 22 gives 0.5 for deciduous fruit and citrus (from memory).
 """
 
-ONE_YEAR_ROOTS, POT_BOUND_ROOTS, POT_BOUND_YEARS = 0.85, 0.7, 3
-"""How roots cut the water a pot holds after a year, and when pot-bound (default)."""
+POT_BOUND_YEARS = 3
+"""Years after repotting from which a pot counts as full of roots (default)."""
 
 RECORD_COUNTS = timedelta(days=3)
 """How long a record of watering stands before the daily routine is assumed again (default)."""
 
-LEAF_RAMP_DAYS, FALL_RAMP_DAYS = 30, 21
-"""Days from bud break to full leaf, and from the beginning of leaf fall to its end (default)."""
+FALL_RAMP_DAYS = 21
+"""Days from the beginning of leaf fall to its end (default)."""
 
-FULL_AND_BARE: Mapping[Group, tuple[float, float]] = {
-    "deciduous-broadleaf": (0.9, 0.15),
-    "deciduous-conifer": (0.9, 0.15),
-    "evergreen-broadleaf": (0.8, 0.4),
-    "needle-evergreen": (0.7, 0.4),
-    "scale-juniper": (0.7, 0.4),
-    "tropical": (0.8, 0.8),
-}
-"""Basal coefficient in full leaf and in winter.
+SHIPPED = PotWater()
+"""The figures as they are shipped."""
 
-Our own defaults, anchored on the measured water use of container shrubs (Beeson
-2010; Schuch and Burger 1997).
-"""
+
+def full_and_bare(taxon: Taxon, figures: PotWater = SHIPPED) -> tuple[float, float]:
+    """Return the basal coefficients of a taxon in full leaf, and leafless or in winter.
+
+    Those of its group times the share for its class of need.
+
+    References
+    ----------
+    Our own defaults, anchored on the measured water use of container shrubs (Beeson
+    2010; Schuch and Burger 1997).
+    """
+    by_group: Mapping[Group, tuple[float, float]] = {
+        "deciduous-broadleaf": (figures.deciduous, figures.leafless),
+        "deciduous-conifer": (figures.deciduous, figures.leafless),
+        "evergreen-broadleaf": (figures.evergreen, figures.evergreen_winter),
+        "needle-evergreen": (figures.conifer, figures.evergreen_winter),
+        "scale-juniper": (figures.conifer, figures.evergreen_winter),
+        "tropical": (figures.evergreen, figures.evergreen),
+    }
+    need = {"low": figures.low, "medium": figures.medium, "high": figures.high}
+    full, bare = by_group[taxon.group]
+    share = need[taxon.upkeep.water_class]
+    return full * share, bare * share
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,12 +80,15 @@ class Leaves:
         Ordinals of bud break and of the beginning of leaf fall or winter rest;
         NaN where unknown, which counts as in full leaf, so that no pot dries
         unnoticed.
+    ramp_days
+        Days from bud break to full leaf.
     """
 
     full: Floats
     bare: Floats
     break_day: Floats
     fall_day: Floats
+    ramp_days: float = SHIPPED.leaf_ramp_days
 
     @classmethod
     def of(
@@ -79,13 +96,16 @@ class Leaves:
         taxa: Sequence[Taxon],
         break_days: Sequence[date | None],
         fall_days: Sequence[date | None],
+        figures: PotWater = SHIPPED,
     ) -> Leaves:
         """Return the course of the leaves of trees from their taxa and dates."""
+        coefficients = [full_and_bare(taxon, figures) for taxon in taxa]
         return cls(
-            full=np.array([FULL_AND_BARE[taxon.group][0] for taxon in taxa]),
-            bare=np.array([FULL_AND_BARE[taxon.group][1] for taxon in taxa]),
+            full=np.array([full for full, _ in coefficients]),
+            bare=np.array([bare for _, bare in coefficients]),
             break_day=np.array([_ordinal(day) for day in break_days]),
             fall_day=np.array([_ordinal(day) for day in fall_days]),
+            ramp_days=figures.leaf_ramp_days,
         )
 
 
@@ -96,15 +116,15 @@ def _ordinal(day: date | None) -> float:
 def basal_coefficient(leaves: Leaves, days: Ints) -> Floats:
     """Return the basal crop coefficient, shape (trees, days).
 
-    It rises over 30 days from bud break and falls over 21 from the beginning of
-    leaf fall; before bud break and after leaf fall the tree is bare.
+    It rises over 30 days (`Leaves.ramp_days`) from bud break and falls over 21 from the
+    beginning of leaf fall; before bud break and after leaf fall the tree is bare.
 
     References
     ----------
     Allen et al. (1998), FAO-56, chapter 7 for the form; the numbers are defaults.
     """
     day = np.asarray(days, dtype=np.float64)[None, :]
-    opening = (day - leaves.break_day[:, None]) / LEAF_RAMP_DAYS
+    opening = (day - leaves.break_day[:, None]) / max(leaves.ramp_days, 1.0)
     closing = 1 - (day - leaves.fall_day[:, None]) / FALL_RAMP_DAYS
     opening = np.where(np.isnan(opening), 1.0, np.clip(opening, 0, 1))
     closing = np.where(np.isnan(closing), 1.0, np.clip(closing, 0, 1))
@@ -125,12 +145,15 @@ class Pots:
     watered
         The day on which the pot was last watered, or none for a pot that is
         filled every morning.
+    figures
+        What fills and empties them; the same for all.
     """
 
     top_area: Floats
     canopy_area: Floats
     easy_water: Floats
     watered: tuple[date | None, ...]
+    figures: PotWater = SHIPPED
 
     def __post_init__(self) -> None:
         for name in ("top_area", "canopy_area", "easy_water"):
@@ -151,6 +174,7 @@ class Pots:
             canopy_area=np.concatenate([pots.canopy_area for pots in places]),
             easy_water=np.concatenate([pots.easy_water for pots in places]),
             watered=tuple(day for pots in places for day in pots.watered),
+            figures=places[0].figures,
         )
 
     def repeated(self, times: int) -> Pots:
@@ -158,7 +182,13 @@ class Pots:
         return Pots.joined([self] * times)
 
     @classmethod
-    def of(cls, trees: Sequence[Tree], substrates: Mapping[str, Substrate], on: date) -> Pots:
+    def of(
+        cls,
+        trees: Sequence[Tree],
+        substrates: Mapping[str, Substrate],
+        on: date,
+        figures: PotWater = SHIPPED,
+    ) -> Pots:
         """Return the pots of trees as they are on a day.
 
         Raises
@@ -169,17 +199,22 @@ class Pots:
         return cls(
             top_area=np.array([tree.pot.top_area for tree in trees]),
             canopy_area=np.array([tree.canopy_area for tree in trees]),
-            easy_water=np.array([easy_water(t, substrates[t.substrate], on) for t in trees]),
+            easy_water=np.array(
+                [easy_water(tree, substrates[tree.substrate], on, figures) for tree in trees]
+            ),
             watered=tuple(_watered(tree, on) for tree in trees),
+            figures=figures,
         )
 
 
-def easy_water(tree: Tree, substrate: Substrate, on: date) -> float:
+def easy_water(tree: Tree, substrate: Substrate, on: date, figures: PotWater = SHIPPED) -> float:
     """Return the easily available water [L] of a full pot on a day; see `easy_water_range`."""
-    return easy_water_range(tree, substrate, on).litres
+    return easy_water_range(tree, substrate, on, figures).litres
 
 
-def easy_water_range(tree: Tree, substrate: Substrate, on: date) -> EasyWater:
+def easy_water_range(
+    tree: Tree, substrate: Substrate, on: date, figures: PotWater = SHIPPED
+) -> EasyWater:
     """Return the easily available water [L] of a full pot on a day, with its range.
 
     What two weighings since the last repotting say; without them the substrate's
@@ -196,7 +231,7 @@ def easy_water_range(tree: Tree, substrate: Substrate, on: date) -> EasyWater:
     repotted = tree.last("repotted", "collected")
     years = 1.0 if repotted is None else (on - repotted.on).days / 365.25
     share = substrate.easily_available_water
-    grown = POT_BOUND_ROOTS if years >= POT_BOUND_YEARS else ONE_YEAR_ROOTS
+    grown = figures.roots_bound if years >= POT_BOUND_YEARS else figures.roots_one_year
     room = tree.pot.volume * (1.0 if years < 1 else grown)
     wide = table_water(share.value * room, f"{substrate.name}: {share.source}")
     if share.low is None or share.high is None:

@@ -12,17 +12,18 @@ containers. Defaults that are our own are marked so.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from mebuki.domain.weather import Floats, HourlySeries, Ints, Origin
 from mebuki.season.local_time import bridged
-from mebuki.season.pot_store import READY_SHARE, Pots
+from mebuki.season.parameters import PotWater
+from mebuki.season.pot_store import READY_SHARE, SHIPPED, Pots
 
-BARE_TOP, SHADED_TOP, TOP_UNDER_TWIGS = 0.8, 0.3, 0.5
-"""Evaporation of the pot's top over reference: open, under leaves, under twigs (default)."""
+TOP_UNDER_TWIGS = 0.5
+"""Evaporation of the pot's top over reference under bare twigs (default)."""
 
 FULL_LEAF, NO_LEAF = 0.9, 0.15
 """Basal coefficients between which twigs become leaves."""
@@ -30,18 +31,8 @@ FULL_LEAF, NO_LEAF = 0.9, 0.15
 SURFACE_DRIES = 0.4
 """Share of all available water gone when the top begins to dry (default)."""
 
-FORECAST_RAIN, LEAST_RAIN = 0.5, 2.0
-"""Share of forecast rain counted, and the daily sum [mm] below which none is (default)."""
-
-CAPTURE = 1.0
-"""Rain entering over rain falling on the pot's top (default).
-
-Measured from 1 to 4 for plants with upright, spreading crowns (Million and Yeager
-2015); flat, dense pads shed rain.
-"""
-
-LEAF_STORE = 0.6
-"""Rain that a full crown holds back in one wetting [mm]: 0.2 of a leaf area index of 3."""
+LEAF_AREA = 3.0
+"""Leaf area index of a full crown, for the rain it holds back (default)."""
 
 
 def stress_coefficient(
@@ -79,9 +70,10 @@ def adjusted_ready_share(table: ArrayLike, crop_evaporation: ArrayLike) -> Float
 def top_coefficient(basal: Floats, pots: Pots) -> Floats:
     """Return the evaporation coefficient Ke of the pots' tops; ``basal`` has a row a pot."""
     leafy = np.clip((basal - NO_LEAF) / (FULL_LEAF - NO_LEAF), 0, 1)
-    covered = TOP_UNDER_TWIGS + (SHADED_TOP - TOP_UNDER_TWIGS) * leafy
+    figures = pots.figures
+    covered = TOP_UNDER_TWIGS + (figures.under_canopy - TOP_UNDER_TWIGS) * leafy
     cover = np.minimum(pots.canopy_area / pots.top_area, 1)[:, None]
-    return np.asarray(cover * covered + (1 - cover) * BARE_TOP)
+    return np.asarray(cover * covered + (1 - cover) * figures.bare_top)
 
 
 def daily_use(
@@ -150,46 +142,59 @@ def water_trace(pots: Pots, course: Course) -> WaterTrace:
     the leaves have held back their share; what a full pot cannot take drains. An
     unknown hour makes a pot unknown until it is filled.
     """
-    shape = course.basal.shape
+    hours, count = course.basal.shape[1], course.basal.shape[0]
     # hours first, so that an hour lies together in memory
-    trace = WaterTrace(*(np.zeros(shape[::-1]).T for _ in range(6)))
-    total, top = pots.total_water, top_coefficient(course.basal, pots)
-    store = LEAF_STORE * np.clip((course.basal - NO_LEAF) / (FULL_LEAF - NO_LEAF), 0, 1)
-    left, wet = total.copy(), np.zeros(shape[0])
-    for hour in range(shape[1]):
-        evaporation, rain = course.evaporation[..., hour], course.rain[..., hour]
-        through = np.maximum(rain - np.maximum(store[:, hour] - wet, 0), 0)
-        wet = np.maximum(wet + rain - through - evaporation, 0)
-        entered = through * CAPTURE * pots.top_area
-        crown = evaporation * course.basal[:, hour] * pots.canopy_area * course.liquid[:, hour]
-        mouth = evaporation * top[:, hour] * pots.top_area * course.liquid[:, hour]
-        gone = total - left
-        stressed = crown * stress_coefficient(gone, total)
-        stressed = stressed + mouth * stress_coefficient(gone, total, SURFACE_DRIES)
-        use = np.minimum(stressed, left + entered)
-        drained = np.maximum(left + entered - use - total, 0)
-        left = left + entered - use - drained
-        poured = np.where(course.filled[:, hour], total - left, 0)
-        left = np.where(course.filled[:, hour], total, left)
+    trace = WaterTrace(*(np.zeros((hours, count)).T for _ in range(6)))
+    demand, use, entered, drained, poured, left = (
+        getattr(trace, each.name).T for each in fields(trace)
+    )
+    total, evaporation, rain = pots.total_water, course.evaporation.T, course.rain.T
+    crown, mouth = _unstressed(pots, course)
+    np.add(crown, mouth, out=demand)
+    leafy = np.clip((course.basal - NO_LEAF) / (FULL_LEAF - NO_LEAF), 0, 1)
+    figures = pots.figures
+    store, filled = (figures.interception * LEAF_AREA * leafy).T, course.filled.T
+    caught = figures.capture_factor * pots.top_area
+    slow, dries = 1 / ((1 - READY_SHARE) * total), 1 / ((1 - SURFACE_DRIES) * total)
+    here, wet = total, np.zeros(count)
+    for hour in range(hours):
+        through = np.maximum(rain[hour] - np.maximum(store[hour] - wet, 0), 0)
+        wet = np.maximum(wet + rain[hour] - through - evaporation[hour], 0)
+        enters = np.multiply(through, caught, out=entered[hour])
+        # the stress coefficients of crown and top, FAO-56 eq. 84
+        stressed = crown[hour] * np.minimum(here * slow, 1) + mouth[hour] * np.minimum(
+            here * dries, 1
+        )
+        there = here + enters
+        goes = np.minimum(stressed, there, out=use[hour])
+        there = there - goes
+        spills = np.maximum(there - total, 0, out=drained[hour])
+        there = there - spills
+        full = filled[hour]
+        poured[hour] = np.where(full, total - there, 0)
+        here = left[hour] = np.where(full, total, there)
         wet = np.where(np.isnan(wet), 0, wet)
-        for row, value in (
-            (trace.demand, crown + mouth), (trace.use, use), (trace.entered, entered),
-            (trace.drained, drained), (trace.poured, poured), (trace.left, left),
-        ):  # fmt: skip
-            row[:, hour] = value
     return trace
 
 
-def counted_rain(here: HourlySeries, days: Ints) -> Floats:
+def _unstressed(pots: Pots, course: Course) -> tuple[Floats, Floats]:
+    """Return what crown and top would use without stress [L], shape (hours, pots)."""
+    flow = course.evaporation * course.liquid
+    crown = flow * course.basal * pots.canopy_area[:, None]
+    mouth = flow * top_coefficient(course.basal, pots) * pots.top_area[:, None]
+    return crown.T.copy(), mouth.T.copy()
+
+
+def counted_rain(here: HourlySeries, days: Ints, figures: PotWater = SHIPPED) -> Floats:
     """Return the rain that counts for watering [mm]: measured whole, forecast half.
 
-    Forecast days with less than 2 mm count as dry. Unknown rain counts as none,
-    which can only bring the reminder forward. Snow does not count.
+    Forecast days with less than 2 mm count as dry; both numbers by ``figures``. Unknown
+    rain counts as none, which can only bring the reminder forward. Snow does not count.
     """
     fallen = bridged(here.precipitation) - np.nan_to_num(bridged(here.snowfall))
     fallen = np.maximum(np.nan_to_num(fallen), 0)
     measured = here.origin == Origin.MEASURED
     slot = days - days[0]
     sums = np.bincount(slot, weights=np.where(measured, 0, fallen))
-    ahead = np.where(sums[slot] >= LEAST_RAIN, fallen * FORECAST_RAIN, 0)
+    ahead = np.where(sums[slot] >= figures.rain_minimum_mm, fallen * figures.forecast_rain_share, 0)
     return np.asarray(np.where(measured, fallen, ahead))

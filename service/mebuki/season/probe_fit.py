@@ -7,14 +7,24 @@ First-order lag of a lumped body, any heat-transfer text.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from mebuki.domain.tree import Tree
 from mebuki.domain.weather import Floats
 from mebuki.errors import RangeError
-from mebuki.season.root_ball import MOIST, SHAPE_FACTOR, Matter, RootBalls
+from mebuki.season.evaporation import wind_at_two_metres
+from mebuki.season.root_ball import (
+    MOIST,
+    SHAPE_FACTOR,
+    UNKNOWN_WIND,
+    Matter,
+    RootBalls,
+    surface_transfer,
+)
 
 SHORTEST, LONGEST = 0.1, 72.0
 """Time constants [h] that are tried."""
@@ -119,10 +129,11 @@ def _squares(
 def with_time_constant(
     balls: RootBalls, hours: ArrayLike, transfer: ArrayLike, matter: Matter = MOIST
 ) -> RootBalls:
-    """Return root-balls whose insulation gives them fitted time constants.
+    """Return root-balls that the model steps with fitted time constants.
 
-    What a pot lags more than the model says is laid into its insulation; a pot that
-    follows faster than a bare one keeps none.
+    What a pot lags more than the model says is laid into its insulation. One that
+    follows faster than a bare pot of its size holds less matter than its size says:
+    it keeps no insulation and its volume is taken smaller.
 
     Parameters
     ----------
@@ -143,14 +154,90 @@ def with_time_constant(
 
     References
     ----------
-    τ = C V / (U A), solved for the resistance.
+    τ = C V / (U A), solved for the resistance, or for the volume.
     """
     wanted = np.asarray(hours, np.float64)
     if np.any(wanted <= 0):
         msg = f"a time constant must be above 0 h, not {wanted.min():g}"
         raise RangeError(msg)
     size = balls.volume / balls.surface
-    inner = SHAPE_FACTOR * size / matter.thawed_conductivity
-    total = wanted * 3600 / (matter.thawed * size)
-    fitted = np.maximum(total - 1 / np.asarray(transfer, np.float64) - inner, 0)
-    return replace(balls, insulation=np.where(np.isnan(fitted), balls.insulation, fitted))
+    skin = 1 / np.asarray(transfer, np.float64)
+    depth = SHAPE_FACTOR / matter.thawed_conductivity
+    seconds = wanted * 3600 / matter.thawed
+    spare = seconds / size - skin - depth * size
+    thin = (np.sqrt(skin**2 + 4 * depth * seconds) - skin) / (2 * depth)
+    known = np.isfinite(wanted)
+    return replace(
+        balls,
+        insulation=np.where(known, np.maximum(spare, 0), balls.insulation),
+        volume=np.where(known & (spare < 0), thin * balls.surface, balls.volume),
+    )
+
+
+def with_probes(balls: RootBalls, trees: Sequence[Tree]) -> RootBalls:
+    """Return root-balls with the time constants that the keepers' probes have told.
+
+    A fitted constant is that of the pot bare, on a bench, in the usual wind; what the
+    place wraps round the pot, and the soil it stands on, are added as for any pot.
+
+    Parameters
+    ----------
+    balls
+        Of the trees, as reckoned from their sizes at their place.
+    trees
+        In the same order.
+
+    References
+    ----------
+    As for `with_time_constant`.
+    """
+    hours = np.array([tree.pot.time_constant_hours or np.nan for tree in trees])
+    if np.isnan(hours).all():
+        return balls
+    top = np.array([tree.pot.top_area for tree in trees])
+    airy = replace(
+        balls,
+        surface=np.where(balls.ground > 0, balls.surface + top, balls.surface),
+        insulation=np.zeros(len(trees)),
+    )
+    fitted = with_time_constant(airy, hours, usual_transfer())
+    return replace(balls, volume=fitted.volume, insulation=balls.insulation + fitted.insulation)
+
+
+def usual_transfer() -> float:
+    """Return the heat transfer [W m-2 K-1] in the wind that time constants are told for."""
+    return float(surface_transfer(wind_at_two_metres(np.array([UNKNOWN_WIND])))[0])
+
+
+def bare_constant(
+    fitted: float, bare: RootBalls, wrapped: RootBalls, transfer: float, matter: Matter = MOIST
+) -> float:
+    """Return a fitted time constant [h] as that of the bare pot in the usual wind.
+
+    Parameters
+    ----------
+    fitted
+        Of the pot as it stood [h].
+    bare
+        The one pot without insulation, on a bench.
+    wrapped
+        The one pot as it stood.
+    transfer
+        Mean heat transfer at the surface in the hours of the fit [W m-2 K-1].
+    matter
+        What the root-ball is made of.
+
+    Raises
+    ------
+    RangeError
+        If the time constant is not above 0.
+
+    References
+    ----------
+    τ = C V / (U A).
+    """
+    found = with_time_constant(wrapped, [fitted], transfer, matter)
+    spare = np.maximum(found.insulation - wrapped.insulation, 0)
+    pot = replace(bare, volume=found.volume, insulation=spare)
+    across = pot.conductance(usual_transfer(), matter.thawed_conductivity)
+    return float((matter.thawed * pot.volume / across)[0] / 3600)

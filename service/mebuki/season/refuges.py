@@ -19,6 +19,7 @@ from mebuki.domain.weather import HourlySeries, WeatherPicture, hour_number
 from mebuki.season.decision import probability_below
 from mebuki.season.frost import coming_nights
 from mebuki.season.members import Members
+from mebuki.season.parameters import SeasonLimits
 from mebuki.season.places import at_place
 
 CLOSED = ("cold-frame", "greenhouse", "shed", "indoors")
@@ -27,8 +28,8 @@ CLOSED = ("cold-frame", "greenhouse", "shed", "indoors")
 SURE_NIGHTS = 4
 """Nights ahead over which a place is judged; later ones are too unsure (default)."""
 
-CHILL_BELOW = 4.4
-"""Air temperature [°C] under which the weeks of cold count."""
+CHILL_BELOW = SeasonLimits().chill_below
+"""Air temperature [°C] under which the weeks of cold count, as shipped."""
 
 
 def refuges(
@@ -67,7 +68,7 @@ def refuges(
     return found
 
 
-def weeks_of_cold(members: Members, on: date) -> float | None:
+def weeks_of_cold(members: Members, on: date, below: float = CHILL_BELOW) -> float | None:
     """Return the weeks below 4.4 °C that a place has had since the chill season began.
 
     Each day counts by the share of its range that lies below; a day whose extremes
@@ -79,11 +80,13 @@ def weeks_of_cold(members: Members, on: date) -> float | None:
         Daily extremes of the season at the place, from its first day of chill.
     on
         The last day that counts.
+    below
+        Air temperature [°C] under which cold counts.
     """
     days = max(on.toordinal() - members.start + 1, 0)
     low, high = members.minimum[0, :days], members.maximum[0, :days]
     if not np.isfinite(low).any():
         return None
     span = np.maximum(high - low, 0.1)
-    share = np.clip((CHILL_BELOW - low) / span, 0, 1)
+    share = np.clip((below - low) / span, 0, 1)
     return float(np.nan_to_num(share).sum() / 7)

@@ -23,6 +23,7 @@ from mebuki.domain.weather import Floats, HourlySeries
 from mebuki.errors import RangeError
 from mebuki.season.evaporation import wind_at_two_metres
 from mebuki.season.local_time import bridged
+from mebuki.season.parameters import PotFreezing
 from mebuki.season.radiation import CLOUD_WEIGHT
 
 SOLIDS, WATER = 0.30, 0.30
@@ -34,11 +35,13 @@ SOLID_CAPACITY, WATER_CAPACITY, ICE_CAPACITY = 2.0e6, 4.18e6, 1.93e6
 FUSION = 334e6
 """Heat of fusion of water [J m-3]."""
 
-LATENT_SHARE = 0.5
-"""Share of the heat of fusion that counts (default).
+SHIPPED = PotFreezing()
+"""The figures as they are shipped.
 
-Partly dry substrate, supercooling and salts, and measured winters in which frozen
-and thawed containers fluctuated alike, all speak against the full plateau.
+Of the heat of fusion half counts: partly dry substrate, supercooling and salts, and
+measured winters in which frozen and thawed containers fluctuated alike, all speak
+against the full plateau. Late in freezing a radial model has the wall up to 0.6 K
+colder than the shell formula, hence the correction.
 """
 
 THAWED_CONDUCTIVITY, FROZEN_CONDUCTIVITY = 0.5, 0.8
@@ -167,13 +170,21 @@ class Matter:
         Share [0..1] of the heat of fusion that counts.
     thawed_conductivity, frozen_conductivity
         [W m-1 K-1].
+    wall_correction
+        Taken off the wall temperature late in freezing [K].
     """
 
     solids: float = SOLIDS
     water: float = WATER
-    latent_share: float = LATENT_SHARE
+    latent_share: float = SHIPPED.latent_share
     thawed_conductivity: float = THAWED_CONDUCTIVITY
     frozen_conductivity: float = FROZEN_CONDUCTIVITY
+    wall_correction: float = SHIPPED.wall_correction
+
+    @classmethod
+    def by(cls, figures: PotFreezing) -> Matter:
+        """Return moist substrate with the figures of a practice file."""
+        return cls(latent_share=figures.latent_share, wall_correction=figures.wall_correction)
 
     def __post_init__(self) -> None:
         if not (self.solids > 0 and self.water > 0 and self.solids + self.water <= 1):

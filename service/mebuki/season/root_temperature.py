@@ -35,12 +35,6 @@ from mebuki.season.runs import longest_run
 STEPS = 6
 """Steps in an hour; each is exact for a constant outside within one phase."""
 
-WALL_CORRECTION = 0.5
-"""Taken off the wall temperature late in freezing [K].
-
-A radial model has the wall up to 0.6 K colder than the shell formula.
-"""
-
 SETTLING_HOURS = 12
 """Hours after a gap in the weather before a root-ball is known again (default)."""
 
@@ -230,7 +224,7 @@ class _Walk:
         shell = 2 * size * (1 - np.sqrt(1 - share)) / matter.frozen_conductivity
         inner = np.where(freezing, shell, still)
         wall = outside.air + (mean - outside.air) * skin / (skin + inner)
-        corrected = np.maximum(wall - WALL_CORRECTION * share, outside.air)
+        corrected = np.maximum(wall - matter.wall_correction * share, outside.air)
         return np.where(freezing, corrected, wall)
 
 

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 
 from mebuki.domain.weather import Floats
 from mebuki.errors import RangeError
-from mebuki.season.decision import probability_below
+from mebuki.season.decision import economic_value, probability_below
 from mebuki.season.humidity import refuse_outside
 
 
@@ -105,6 +105,42 @@ def contingency(event: ArrayLike, probability: ArrayLike, threshold: float) -> C
         misses=int((~alarm & happened).sum()),
         correct_negatives=int((~alarm & ~happened).sum()),
     )
+
+
+def relative_value(table: Contingency, cost_loss: float) -> float:
+    """Return the relative economic value of yes-no forecasts for one cost-loss ratio.
+
+    1 is a perfect forecast, 0 no better than always or never acting, whichever is
+    cheaper; below 0 it is worse. NaN where every case, or none, was an event.
+
+    References
+    ----------
+    Richardson (2000), by `decision.economic_value`.
+    """
+    if not 0 < table.hits + table.misses < table.total:
+        return float("nan")
+    return economic_value(cost_loss, table.pod, table.pofd, table.base_rate)
+
+
+def best_threshold(
+    event: ArrayLike, probability: ArrayLike, cost_loss: float
+) -> tuple[float, float]:
+    """Return the fixed threshold of the highest value, chosen with hindsight, and that value.
+
+    Every threshold that parts the given probabilities differently is tried. The
+    value is NaN, and the threshold 1, where every case, or none, was an event.
+
+    References
+    ----------
+    Richardson (2000): the envelope of value curves over all thresholds.
+    """
+    levels = np.unique(np.concatenate(([0.0], np.asarray(probability, np.float64).ravel())))
+    best = (1.0, float("nan"))
+    for threshold in levels[np.isfinite(levels)]:
+        value = relative_value(contingency(event, probability, float(threshold)), cost_loss)
+        if not value <= best[1] and not np.isnan(value):
+            best = (float(threshold), value)
+    return best
 
 
 @dataclass(frozen=True, slots=True)

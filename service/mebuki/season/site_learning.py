@@ -1,8 +1,8 @@
-"""What a garden's own thermometer teaches: site offset, forecast spread by lead time.
+"""What a garden's own thermometer teaches: how its places differ from the open site.
 
-Pairs of forecast and observed minimum shift the forecast to the spot (offset) and
-tell how far forecasts are wrong here (spread). With few pairs the answer stays
-near the prior, and moves as they come.
+Pairs of the minimum in the open and the one read at the place shift the weather
+to the spot. With few pairs the answer stays near the prior, and moves as they
+come. What past forecasts teach is in `forecast_lessons`.
 
 References
 ----------
@@ -22,7 +22,6 @@ from numpy.typing import ArrayLike
 from mebuki.domain.tree import Tree
 from mebuki.domain.weather import Floats
 from mebuki.errors import RangeError
-from mebuki.season.decision import SPREAD_BY_LEAD, spread_from_errors
 from mebuki.season.humidity import refuse_outside
 
 PRIOR_NIGHTS = 8
@@ -42,9 +41,6 @@ MEMORY_DAYS = 90
 
 GROSS_ERROR = 8.0
 """Difference [K] beyond which a pair is taken for a misreading (default)."""
-
-FULL_PAIRS = 40
-"""Pairs of one lead from which its spread is all the garden's own (default)."""
 
 HOLLOW, OPEN, WALL = -1.0, 0.0, 1.0
 """Prior offsets [K]: a frost hollow, open ground, at a wall or on a roof (default)."""
@@ -178,36 +174,17 @@ def _usable(pairs: NightPairs, on: date) -> tuple[Floats, Floats, Floats]:
     return forecast[keep], observed[keep], clear[keep]
 
 
-@dataclass(frozen=True, slots=True)
-class PastForecast:
-    """A forecast of one night that was made some days before.
-
-    Parameters
-    ----------
-    evening
-        The local day on which the night began.
-    lead_days
-        Whole days from the round to the evening; 0 was the same day.
-    minimum
-        As forecast [°C].
-    """
-
-    evening: date
-    lead_days: int
-    minimum: float
-
-
 def paired(
-    forecasts: Sequence[PastForecast],
+    open_minima: Mapping[date, float],
     readings: Mapping[date, float],
     clear_calm: Mapping[date, bool] | None = None,
 ) -> NightPairs:
-    """Return the nights that were both forecast on their day and read at the place.
+    """Return the nights that are known for the open site and were read at the place.
 
     Parameters
     ----------
-    forecasts
-        Past ones of the open site; only those of lead 0 count.
+    open_minima
+        Minimum of each night in the open [°C], by evening.
     readings
         See `minimum_readings`.
     clear_calm
@@ -217,79 +194,11 @@ def paired(
     ----------
     Own design.
     """
-    told = {each.evening: each.minimum for each in forecasts if each.lead_days == 0}
-    evenings = sorted(told.keys() & readings.keys())
+    evenings = sorted(open_minima.keys() & readings.keys())
     clear = clear_calm or {}
     return NightPairs(
         evenings=np.array([evening.toordinal() for evening in evenings], dtype=np.int64),
-        forecast=np.array([told[evening] for evening in evenings], dtype=np.float64),
+        forecast=np.array([open_minima[evening] for evening in evenings], dtype=np.float64),
         observed=np.array([readings[evening] for evening in evenings], dtype=np.float64),
         clear_calm=np.array([clear.get(evening, False) for evening in evenings], np.float64),
     )
-
-
-def errors_by_lead(
-    forecasts: Sequence[PastForecast], analysed: Mapping[date, float], on: date
-) -> dict[int, Floats]:
-    """Return observed minus forecast minima [K] by lead, of nights before a day.
-
-    Parameters
-    ----------
-    forecasts
-        Past ones; a night that is not analysed yet is left out.
-    analysed
-        The minimum of each night as measured or analysed later [°C], by evening.
-    on
-        The local day.
-
-    References
-    ----------
-    Own design.
-    """
-    found: dict[int, list[float]] = {}
-    for forecast in forecasts:
-        seen = analysed.get(forecast.evening, float("nan"))
-        error = seen - forecast.minimum
-        if 0 < (on - forecast.evening).days <= MEMORY_DAYS and abs(error) <= GROSS_ERROR:
-            found.setdefault(forecast.lead_days, []).append(error)
-    return {lead: np.array(errors) for lead, errors in sorted(found.items())}
-
-
-def learn_spread(
-    errors: Mapping[int, ArrayLike], prior: Sequence[float] = SPREAD_BY_LEAD
-) -> tuple[float, ...]:
-    """Return the standard deviation [°C] of a night's minimum for leads of 0, 1, ... days.
-
-    The mean over all errors of a lead is taken as corrected by the offset, so that
-    the spread is that about it. The variance moves from the prior's to the garden's
-    own as pairs come, and is all its own from 40. A further lead is never surer
-    than a nearer one.
-
-    Parameters
-    ----------
-    errors
-        Observed minus forecast minima [K] by lead days, see `errors_by_lead`.
-    prior
-        Spread by lead before any pair; leads beyond it are ignored.
-
-    Returns
-    -------
-    tuple
-        To be given to `frost.coming_nights` as ``spread_by_lead``.
-
-    References
-    ----------
-    Own design; the spread is 1.2533 times the mean absolute error, which a misread
-    night disturbs less than a sum of squares.
-    """
-    found = []
-    for lead, before in enumerate(prior):
-        own = np.asarray(errors.get(lead, ()), np.float64)
-        own = own[np.isfinite(own)]
-        if len(own) < FEWEST_NIGHTS:
-            found.append(before)
-            continue
-        weight = min(len(own) / FULL_PAIRS, 1.0)
-        spread = spread_from_errors(own - own.mean())
-        found.append(float(np.sqrt(weight * spread**2 + (1 - weight) * before**2)))
-    return tuple(np.maximum.accumulate(found).tolist())

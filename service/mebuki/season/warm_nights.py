@@ -11,13 +11,14 @@ from numpy.lib.stride_tricks import sliding_window_view
 from mebuki.domain.outlook import LEVELS, GrowthClock
 from mebuki.domain.weather import Floats
 from mebuki.season.members import Members
+from mebuki.season.parameters import SeasonLimits
 from mebuki.season.quantiles import smooth_quantiles
 from mebuki.season.seasons import midsummer, midwinter
 
 NIGHTS = 7
 """Nights whose mean minimum is taken (design default)."""
 
-WARM = 15.0
+WARM = SeasonLimits().warm_night
 """Mean night minimum [°C] from which tropical trees in pots grow well (practice, default)."""
 
 
@@ -74,10 +75,14 @@ def warm_nights_end(
     Parameters are those of `warm_nights_begin`. From midsummer to the end of
     the members' span; none in the share of cases without warm nights then.
     """
-    warm = _warm(members, threshold)
-    warm[:, : max(midsummer(season, southern) - members.start, 0)] = 0.0
-    last = warm.shape[1] - 1.0 - warm[:, ::-1].argmax(axis=1)
-    moments = np.where(warm.any(axis=1), last, -np.inf)
+    first = max(midsummer(season, southern) - members.start, 0)
+    cases = []
+    for step in STEPS:
+        warm = _warm(members, threshold + step)
+        warm[:, :first] = 0.0
+        last = warm.shape[1] - 1.0 - warm[:, ::-1].argmax(axis=1)
+        cases.append(np.where(warm.any(axis=1), last, -np.inf))
+    moments = np.concatenate(cases)
     # seen from the end of the span the last warm week is the first
     found = smooth_quantiles(-moments, np.ones(len(moments)), 1.0 - np.array(LEVELS) / 100)
     return tuple(_day(members, -row) for row in found)

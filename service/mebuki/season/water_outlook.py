@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
 from datetime import date, datetime, timedelta
 
 import numpy as np
 
 from mebuki.domain.outlook import WaterDay
 from mebuki.domain.site import Site
+from mebuki.domain.tree import Tree
 from mebuki.domain.weather import Floats, HourlySeries, Ints, hour_moment
 from mebuki.season.evaporation_hours import EvaporationHours, reference_evaporation_hours
 from mebuki.season.local_time import local_clock, local_hour
-from mebuki.season.pot_store import Leaves, Pots, basal_coefficient
+from mebuki.season.pot_calibration import EasyWater
+from mebuki.season.pot_store import RECORD_COUNTS, Leaves, Pots, basal_coefficient
 from mebuki.season.pot_water import Course, WaterTrace, counted_rain, water_trace
 from mebuki.season.radiation import Flags
 from mebuki.season.root_temperature import RootBallTemperatures
@@ -28,6 +31,9 @@ HISTORY = timedelta(days=4)
 
 USE_SPREAD = 0.25
 """Standard deviation of the use over the use (default)."""
+
+LEAST_USE = 0.3
+"""Least share of the reckoned use at which the latest dry hour is told (default)."""
 
 FROZEN_BALL = 0.8
 """Frozen share of a root-ball from which the tree gets no water (default)."""
@@ -51,6 +57,7 @@ def water_outlook(
     leaves: Leaves,
     on: date,
     roots: RootBallTemperatures | None = None,
+    held: Sequence[EasyWater] = (),
 ) -> WaterOutlook:
     """Return the water of pots at a place, today and the next three days.
 
@@ -73,6 +80,8 @@ def water_outlook(
         The local day of the round.
     roots
         Root-balls of the same trees; a frozen share takes no water.
+    held
+        What each pot holds and how sure that is; without it the use alone is unsure.
 
     Notes
     -----
@@ -91,16 +100,80 @@ def water_outlook(
     evaporation = reference_evaporation_hours(near, site)
     frozen = _frozen(roots, near, len(pots.watered))
     course = _course(near, site, (pots, leaves), evaporation, 1 - frozen)
-    thirsty, frugal = (
-        water_trace(pots, replace(course, evaporation=course.evaporation * factor))
-        for factor in (1 + USE_SPREAD, 1 - USE_SPREAD)
-    )
-    trace = water_trace(pots, course)
+    spread = time_spread(held, len(pots.watered))
+    shares = (np.ones(len(spread)), 1 + spread, np.maximum(1 - spread, LEAST_USE))
+    trace, thirsty, frugal = _traces(pots, course, shares)
     teller = _Teller(near.start, site, pots, evaporation, trace, (thirsty, frugal), frozen)
     told = [teller.day(day) for day in days]
     return WaterOutlook(
         pots=tuple(tuple(rows[pot] for rows in told if rows) for pot in range(len(pots.watered))),
         remarks=tuple(_unseen(day) for day, rows in zip(days, told, strict=True) if not rows),
+    )
+
+
+def time_spread(held: Sequence[EasyWater], pots: int) -> Floats:
+    """Return the relative spread of the time until pots are dry, one value a pot.
+
+    That of the use, and where it is given that of the water they hold, independent of
+    one another.
+
+    Parameters
+    ----------
+    held
+        What each pot holds, or nothing.
+    pots
+        Their number.
+
+    References
+    ----------
+    Quotients of independent values: relative variances add.
+    """
+    if not held:
+        return np.full(pots, USE_SPREAD)
+    wide = np.array([np.log(water.high / water.low) / 2 for water in held])
+    return np.asarray(np.hypot(USE_SPREAD, wide))
+
+
+def is_dry(tree: Tree, on: date, days: Sequence[WaterDay]) -> bool:
+    """Return whether a pot wants water on a day: found so and not watered since, or reckoned so.
+
+    Parameters
+    ----------
+    tree
+        With its records.
+    on
+        The local day of the round.
+    days
+        Its days of water.
+    """
+    found = tree.last("dry-seen")
+    if found is not None and on - RECORD_COUNTS <= found.on <= on:
+        later = tree.last("watered", "wet-seen")
+        if later is None or later.on < found.on:
+            return True
+    return any(day.day == on and day.share_morning <= 0 for day in days)
+
+
+def _traces(pots: Pots, course: Course, factors: Sequence[Floats]) -> tuple[WaterTrace, ...]:
+    """Return the balance under several shares of the evaporation, stepped together."""
+    times, count = len(factors), len(pots.watered)
+    scale = np.concatenate(factors)[:, None]
+    stacked = Course(
+        evaporation=course.evaporation * scale,
+        rain=course.rain,
+        basal=np.tile(course.basal, (times, 1)),
+        liquid=np.tile(course.liquid, (times, 1)),
+        filled=np.tile(course.filled, (times, 1)),
+    )
+    found = water_trace(pots.repeated(times), stacked)
+    return tuple(
+        WaterTrace(
+            *(
+                getattr(found, each.name)[count * part : count * (part + 1)]
+                for each in fields(found)
+            )
+        )
+        for part in range(times)
     )
 
 
@@ -130,7 +203,7 @@ def _course(
     days, _ = local_clock(near.hours, site.zone)
     return Course(
         evaporation=evaporation.hours,
-        rain=counted_rain(near, days),
+        rain=counted_rain(near, days, pots.figures),
         basal=basal_coefficient(leaves, evaporation.days)[:, days - days[0]],
         liquid=liquid,
         filled=mornings_filled(pots, near.hours, site),

@@ -100,7 +100,7 @@ def save_agenda(
     """Write the state of a garden within a transaction, and the words of new notices."""
     put(connection, agendas, [{"garden": garden, "at": published.at}])
     _save_entries(connection, garden, published.entries)
-    _save_notices(connection, garden, published, {notice.key: notice for notice in told})
+    _save_notices(connection, garden, published, {notice.told: notice for notice in told})
 
 
 def _save_entries(connection: sa.Connection, garden: str, shown: Sequence[Entry]) -> None:

@@ -173,3 +173,6 @@ def dumped(value: object) -> str:
 
 def _refused(text: str) -> InputError:
     return InputError(f"{text!r} holds a sign that no database can keep as text")
+
+
+YES = sa.literal(value=True, type_=Flag())

@@ -94,6 +94,7 @@ pots = table(
     needed("height_cm", Number),
     needed("wall", Words),
     needed("since", Moment),
+    maybe("time_constant_hours", Number),
     _of_tree(),
 )
 
@@ -111,6 +112,7 @@ records = table(
     needed("recorded_at", Moment),
     sa.Column("corrects", reference(), sa.ForeignKey("records.id"), nullable=True, unique=True),
     needed("withdrawn", Flag),
+    maybe("unknown_kind", Words),
     _of_tree(),
 )
 sa.Index("ix_records_tree", records.c.garden_id, records.c.tree_id, records.c.position)

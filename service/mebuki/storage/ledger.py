@@ -8,31 +8,40 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from datetime import date
+from datetime import date, datetime, timedelta
 from functools import lru_cache
+from typing import Final
 
 import sqlalchemy as sa
 from pydantic import TypeAdapter
 
 from mebuki.agenda.entry import Published
+from mebuki.agenda.grouping import NIGHTS, WATCHES
 from mebuki.clock import Clock
 from mebuki.domain.advice import Advice
+from mebuki.domain.feed import FeedChoice
 from mebuki.domain.outlook import TreeOutlook
 from mebuki.domain.taxon import Taxon
 from mebuki.errors import InputError
 from mebuki.rounds.planned import Plan
 from mebuki.rounds.ports import Letter
+from mebuki.season.night_minima import night_forecasts
 from mebuki.storage.agendas import save_agenda
 from mebuki.storage.column_types import dumped
 from mebuki.storage.database import Database
-from mebuki.storage.feed_rows import put_feed
+from mebuki.storage.feed_rows import chosen_feeds, put_credits, put_feeds
+from mebuki.storage.garden_states import GardenState, put_state
 from mebuki.storage.outbox import put_letters
-from mebuki.storage.round_book import RoundId, begin_round, finish_round
+from mebuki.storage.past_forecasts import put_forecasts
+from mebuki.storage.round_book import PLAN, RoundId, begin_round, finish_round
 from mebuki.storage.round_tables import advice, agendas, predictions
 from mebuki.storage.upsert import Row, inserting, put
 
-PLAN = "plan"
-"""The kind of the rounds that are entered here."""
+WATCHED: Final = NIGHTS | WATCHES
+"""Advice for which a garden is looked at more often; so is one that cannot see."""
+
+CLOCK_AHEAD: Final = timedelta(minutes=10)
+"""A moment kept further ahead of the clock than this was kept by a wrong clock."""
 
 
 class DatabaseLedger:
@@ -42,8 +51,17 @@ class DatabaseLedger:
         self._database = database
         self._clock = clock
 
+    def choices(self, garden: str) -> Mapping[str, FeedChoice]:
+        """Return the feeds that readers of a garden have chosen, by variant."""
+        with self._database.read() as connection:
+            return chosen_feeds(connection, garden)
+
     def commit(
-        self, plan: Plan, published: Published, letters: Sequence[Letter], feed: bytes
+        self,
+        plan: Plan,
+        published: Published,
+        letters: Sequence[Letter],
+        feeds: Mapping[str, bytes],
     ) -> bool:
         """Keep all that a plan leads to; False, and nothing changes, if its round was done.
 
@@ -56,21 +74,37 @@ class DatabaseLedger:
         """
         which = RoundId(PLAN, plan.garden.id, plan.at)
         with self._database.write() as connection:
-            if not begin_round(connection, which, self._clock.now()):
+            if begin_round(connection, which, self._clock.now()) is None:
                 return False
-            _goes_forward(connection, plan)
+            _goes_forward(connection, plan, self._clock.now())
             save_agenda(connection, plan.garden.id, published, plan.notices)
             put_letters(connection, letters, plan.at)
-            put_feed(connection, plan.garden.id, feed, plan.at)
+            put_feeds(connection, plan.garden.id, feeds, plan.at)
+            put_credits(connection, plan.garden.id, plan.picture.credits_)
             _keep_advice(connection, plan)
             _keep_predictions(connection, plan)
+            put_forecasts(connection, plan.garden.id, night_forecasts(plan.picture))
+            put_state(connection, _state(plan))
             finish_round(connection, which, self._clock.now(), "done")
         return True
 
 
-def _goes_forward(connection: sa.Connection, plan: Plan) -> None:
+def _state(plan: Plan) -> GardenState:
+    picture, sight = plan.picture, plan.situation.sight
+    return GardenState(
+        garden=plan.garden.id,
+        at=plan.at,
+        measured_until=picture.measured_until,
+        forecast_until=picture.forecast_until,
+        blind=sight.blind,
+        watch=sight.blind or any(each.action in WATCHED for each in plan.advice),
+    )
+
+
+def _goes_forward(connection: sa.Connection, plan: Plan, now: datetime) -> None:
+    """Refuse an older round than the one kept, unless that was kept by a clock that was ahead."""
     kept = connection.scalar(sa.select(agendas.c.at).where(agendas.c.garden == plan.garden.id))
-    if kept is not None and kept > plan.at:
+    if kept is not None and plan.at < kept <= now + CLOCK_AHEAD:
         msg = (
             f"the round of {kept:%Y-%m-%d %H:%M} UTC was kept for {plan.garden.id} already, "
             f"later than {plan.at:%Y-%m-%d %H:%M}; rounds go forward only"

@@ -3,7 +3,8 @@
 A message is known by its key and its recipient and is kept once, as the bytes
 that will be sent, under the Message-ID they carry. A sender claims messages for
 a while; one that dies in between leaves them to be claimed again later, with
-the same bytes and the same Message-ID.
+the same bytes and the same Message-ID. A message that was sent or given up
+keeps its row, so that it is never put again; its bytes go after a while.
 """
 
 from __future__ import annotations
@@ -28,6 +29,16 @@ class Depth:
     waiting: int
     oldest: datetime | None
     given_up: int
+
+
+@dataclass(frozen=True, slots=True)
+class Unsent:
+    """A message that was given up: for whom, why, and when (UTC)."""
+
+    subject: str
+    recipient: str
+    reason: str
+    at: datetime
 
 
 class DatabaseOutbox:
@@ -98,6 +109,33 @@ class DatabaseOutbox:
             waiting, oldest, given_up = connection.execute(query).one()
         return Depth(waiting, oldest, given_up)
 
+    def unsent(self, garden: str, since: datetime) -> tuple[Unsent, ...]:
+        """Return the messages of a garden that were given up after a moment, oldest first."""
+        columns = (outbox.c.subject, outbox.c.recipient, outbox.c.last_error, outbox.c.given_up_at)
+        query = (
+            sa.select(*columns)
+            .where(outbox.c.garden == garden, outbox.c.given_up_at > since)
+            .order_by(outbox.c.given_up_at, outbox.c.id)
+        )
+        with self._database.read() as connection:
+            return tuple(Unsent(*row) for row in connection.execute(query))
+
+    def tidy(self, before: datetime) -> int:
+        """Empty messages that were sent or given up before a moment; return how many.
+
+        Their rows stay, so that none of them is ever put or sent again.
+        """
+        change = (
+            sa.update(outbox)
+            .where(
+                sa.or_(outbox.c.sent_at < before, outbox.c.given_up_at < before),
+                sa.func.length(outbox.c.content) > 0,
+            )
+            .values(content=b"")
+        )
+        with self._database.write() as connection:
+            return connection.execute(change).rowcount
+
     def _change(self, number: int, **values: object) -> bool:
         change = (
             sa.update(outbox)
@@ -109,7 +147,7 @@ class DatabaseOutbox:
 
 
 def put_letters(connection: sa.Connection, letters: Sequence[Letter], at: datetime) -> None:
-    """Keep letters within a transaction; they are due from a moment on."""
+    """Keep letters within a transaction; they are due at once unless they say later."""
     rows = [
         {
             "key": letter.key,
@@ -118,9 +156,12 @@ def put_letters(connection: sa.Connection, letters: Sequence[Letter], at: dateti
             "subject": letter.subject,
             "content": letter.content,
             "put_at": at,
-            "not_before": at,
+            "not_before": letter.not_before or at,
             "attempts": 0,
             "last_error": "",
+            "useful_until": letter.useful_until,
+            "garden": letter.garden,
+            "kind": letter.kind,
         }
         for letter in letters
     ]
@@ -128,5 +169,14 @@ def put_letters(connection: sa.Connection, letters: Sequence[Letter], at: dateti
 
 
 def _posting(row: sa.Row[tuple[object, ...]]) -> Posting:
-    letter = Letter(row.key, row.recipient, row.message_id, row.subject, row.content)
+    letter = Letter(
+        key=row.key,
+        recipient=row.recipient,
+        message_id=row.message_id,
+        subject=row.subject,
+        content=row.content,
+        useful_until=row.useful_until,
+        garden=row.garden or "",
+        kind=row.kind or "",
+    )
     return Posting(row.id, letter, row.attempts, row.put_at)

@@ -25,7 +25,7 @@ from mebuki.storage.upsert import Row
 _Kept = tuple[int, int, Record]
 """Number, position and content of a record that stands."""
 
-_CONTENT: Final = ("day", "kind", "note", "amount", "place")
+_CONTENT: Final = ("day", "kind", "note", "amount", "place", "unknown_kind")
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +144,8 @@ def _row(record: Record, position: int, **more: Any) -> dict[str, Any]:
 
 
 def _content(record: Record) -> tuple[Any, ...]:
-    return (record.on, record.kind, record.note, record.amount, record.place)
+    unknown = record.unknown_kind or None
+    return (record.on, record.kind, record.note, record.amount, record.place, unknown)
 
 
 def _record(row: sa.Row[Any]) -> Record:
@@ -155,5 +156,6 @@ def _record(row: sa.Row[Any]) -> Record:
             "note": row.note,
             "amount": row.amount,
             "place": row.place,
+            "unknown_kind": row.unknown_kind or "",
         }
     )

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Final
 
 import sqlalchemy as sa
 
@@ -11,6 +14,9 @@ from mebuki.clock import Clock
 from mebuki.storage.database import Database
 from mebuki.storage.round_tables import rounds
 from mebuki.storage.upsert import inserting
+
+PLAN: Final = "plan"
+"""The kind of the rounds that look, plan and publish for one garden."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +40,10 @@ class RoundBook:
 
         A round that was begun and cut short may be begun again.
         """
+        return self.attempt(which) is not None
+
+    def attempt(self, which: RoundId) -> int | None:
+        """Note that a round begins, as `begin` does; return how often it was begun by now."""
         with self._database.write() as connection:
             return begin_round(connection, which, self._clock.now())
 
@@ -59,9 +69,45 @@ class RoundBook:
             found: datetime | None = connection.scalar(query)
             return found
 
+    def finished(self, round_: str, since: datetime) -> Mapping[str, frozenset[datetime]]:
+        """Return the nominal moments of the finished rounds of a kind from a moment on, by garden.
 
-def begin_round(connection: sa.Connection, which: RoundId, at: datetime) -> bool:
-    """Begin a round within a transaction; False if it was finished before."""
+        Those that failed are among them: a round is run once.
+        """
+        query = sa.select(rounds.c.garden, rounds.c.nominal).where(
+            rounds.c.round == round_, rounds.c.nominal >= since, rounds.c.finished_at.is_not(None)
+        )
+        found: dict[str, set[datetime]] = defaultdict(set)
+        with self._database.read() as connection:
+            for garden, nominal in connection.execute(query):
+                found[garden].add(nominal)
+        return {garden: frozenset(moments) for garden, moments in found.items()}
+
+    def outcomes(self, since: datetime) -> Mapping[str, tuple[datetime | None, int, int]]:
+        """Return for each kind of round: the newest end, how many were done, how many failed."""
+        failed = rounds.c.outcome.startswith("failed")
+        query = (
+            sa.select(
+                rounds.c.round,
+                sa.func.max(rounds.c.finished_at),
+                sa.func.count().filter(~failed),
+                sa.func.count().filter(failed),
+            )
+            .where(rounds.c.finished_at >= since)
+            .group_by(rounds.c.round)
+        )
+        with self._database.read() as connection:
+            return {kind: (at, done, bad) for kind, at, done, bad in connection.execute(query)}
+
+    def tidy(self, before: datetime) -> int:
+        """Forget rounds of before a moment; return how many."""
+        old = sa.delete(rounds).where(rounds.c.nominal < before)
+        with self._database.write() as connection:
+            return connection.execute(old).rowcount
+
+
+def begin_round(connection: sa.Connection, which: RoundId, at: datetime) -> int | None:
+    """Begin a round within a transaction; return the attempt, or none if it was finished before."""
     insert = inserting(connection, rounds).values(
         round=which.round, garden=which.garden, nominal=which.nominal,
         begun_at=at, attempts=1, outcome="",
@@ -71,7 +117,8 @@ def begin_round(connection: sa.Connection, which: RoundId, at: datetime) -> bool
         set_={"begun_at": at, "attempts": rounds.c.attempts + 1},
         where=rounds.c.finished_at.is_(None),
     ).returning(rounds.c.attempts)
-    return connection.execute(begun).first() is not None
+    found: int | None = connection.execute(begun).scalar()
+    return found
 
 
 def finish_round(connection: sa.Connection, which: RoundId, at: datetime, outcome: str) -> None:

@@ -10,7 +10,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from mebuki.storage.column_types import Day, Json, Moment, Words
+from mebuki.storage.column_types import Day, Flag, Json, Moment, Number, Words
 from mebuki.storage.columns import maybe, needed, number_key, table
 
 snapshots = table(
@@ -112,12 +112,32 @@ outbox = table(
     maybe("sent_at", Moment),
     maybe("given_up_at", Moment),
     needed("last_error", Words),
+    maybe("useful_until", Moment),
+    maybe("garden", Words),
+    maybe("kind", Words),
     sa.UniqueConstraint("key", "recipient"),
 )
 sa.Index(
     "ix_outbox_waiting", outbox.c.not_before,
     sqlite_where=outbox.c.sent_at.is_(None), postgresql_where=outbox.c.sent_at.is_(None),
 )  # fmt: skip
+sa.Index(
+    "ix_outbox_given_up", outbox.c.garden, outbox.c.given_up_at,
+    sqlite_where=outbox.c.given_up_at.is_not(None),
+    postgresql_where=outbox.c.given_up_at.is_not(None),
+)  # fmt: skip
+
+bounces = table(
+    "bounces",
+    needed("address", Words, key=True),
+    needed("times", sa.Integer),
+    needed("days", sa.Integer),
+    needed("first_at", Moment),
+    needed("last_at", Moment),
+    needed("last_reply", Words),
+    needed("gone", Flag),
+)
+"""Addresses that mail servers refused for good; ``gone`` where a server said there is no such."""
 
 feeds = table(
     "feeds",
@@ -138,6 +158,24 @@ feed_addresses = table(
     maybe("revoked_at", Moment),
 )
 
+feed_choices = table(
+    "feed_choices",
+    needed("garden", Words, key=True),
+    needed("variant", Words, key=True),
+    needed("holder", Words),
+    needed("choice", Json),
+    needed("made_at", Moment),
+    maybe("ended_at", Moment),
+)
+"""What each feed of a reader holds; addresses lead to it and may be replaced."""
+
+feed_credits = table(
+    "feed_credits",
+    needed("garden", Words, key=True),
+    needed("credits", Json),
+)
+"""Whom the weather of a garden's newest round is owed to, for feeds made between rounds."""
+
 rounds = table(
     "rounds",
     needed("round", Words, key=True),
@@ -148,3 +186,25 @@ rounds = table(
     maybe("finished_at", Moment),
     needed("outcome", Words),
 )
+
+garden_states = table(
+    "garden_states",
+    needed("garden", Words, key=True),
+    needed("at", Moment),
+    maybe("measured_until", Moment),
+    maybe("forecast_until", Moment),
+    needed("blind", Flag),
+    needed("watch", Flag),
+    needed("fault", Words),
+)
+"""How each garden stood after its newest round, for the schedule and for those who watch."""
+
+night_forecasts = table(
+    "night_forecasts",
+    needed("garden", Words, key=True),
+    needed("evening", Day, key=True),
+    needed("lead_days", sa.Integer, key=True),
+    needed("minimum", Number),
+    needed("made_at", Moment),
+)
+"""What providers said of each night, the first of each lead; see `past_forecasts`."""

@@ -30,7 +30,7 @@ from mebuki.weather.local_days import (
     missing_days,
 )
 from mebuki.weather.plausibility import check
-from mebuki.weather.replayed_forecast import HORIZON, forecast, run_of
+from mebuki.weather.replayed_forecast import HORIZON, Skill, forecast, run_of
 from mebuki.weather.replayed_truth import Stage, set_stage
 from mebuki.weather.series_file import DailyFile, HourlyFile, read_daily, read_hourly
 
@@ -53,6 +53,9 @@ class ReplaySource:
         hours begin, the days after they end and the climate; or none.
     seed
         The same seed (0 or more) gives the same forecasts.
+    bias, scale
+        For trials: what is added to the air temperature of every forecast hour
+        [K], and by which its other errors are multiplied.
 
     Raises
     ------
@@ -61,11 +64,19 @@ class ReplaySource:
     """
 
     def __init__(
-        self, hourly_file: Path, daily_file: Path | None = None, location: str = "", seed: int = 1
+        self,
+        hourly_file: Path,
+        daily_file: Path | None = None,
+        location: str = "",
+        seed: int = 1,
+        *,
+        bias: float = 0.0,
+        scale: float = 1.0,
     ) -> None:
         self._hourly = read_hourly(hourly_file)
         self._daily: DailyFile | None = read_daily(daily_file, location) if daily_file else None
         self._seed = seed
+        self._skill = Skill(bias, scale)
         _usable(self._hourly)
         self._stages: dict[str, Stage] = {}
 
@@ -103,9 +114,8 @@ class ReplaySource:
         known, rejected = check(self._hourly.series.between(opens, now + 1))
         measured, gap_remarks = bridge(_to_newest(known))
         run = run_of(now)
-        ahead = forecast(
-            stage.truth, stage.climate_mean, stage.errors, (measured.end, now + HORIZON + 1), run
-        )
+        valid = (measured.end, now + HORIZON + 1)
+        ahead = forecast(stage.truth, stage.climate_mean, stage.errors, valid, run, self._skill)
         hourly = append_hours(measured, ahead)
         base = self._daily.series if self._daily else None
         daily = from_day(lay_over(daily_from_hourly(hourly, site.zone), base, today), begin)

@@ -74,12 +74,39 @@ def draw_errors(seed: int, start: int, length: int) -> Errors:
     return Errors(seed, start, *drawn.T)
 
 
+@dataclass(frozen=True, slots=True)
+class Skill:
+    """How the replayed provider errs beside its plain errors: for trials.
+
+    Parameters
+    ----------
+    bias
+        Added to the air temperature of every forecast hour [K].
+    scale
+        By which every error of the temperature but the bias is multiplied.
+    """
+
+    bias: float = 0.0
+    scale: float = 1.0
+
+    def of(self, temperature: Floats, truth: Floats) -> Floats:
+        """Return what the provider says instead of a plain forecast of the truth [°C]."""
+        if self.scale != 1:
+            temperature = truth + self.scale * (temperature - truth)
+        return temperature + self.bias
+
+
+PLAIN = Skill()
+"""No bias, and errors as designed."""
+
+
 def forecast(
     truth: HourlySeries,
     climate_mean: Floats | None,
     errors: Errors,
     valid: tuple[int, int],
     run: int,
+    skill: Skill = PLAIN,
 ) -> HourlySeries:
     """Return what a run would have said of the valid hours first <= hour < stop.
 
@@ -94,6 +121,8 @@ def forecast(
         Hour numbers; clipped to the axis of ``truth``.
     run
         Hour number of the run; hours before it count as the first hour ahead.
+    skill
+        A bias, and a scale of the errors.
     """
     part = truth.between(*valid)
     lead = np.maximum(part.hours - run, 1).astype(np.float64)
@@ -112,6 +141,7 @@ def forecast(
     drawn_back = (1 - kept) * WEATHER_SPREAD
     scale = np.sqrt(np.maximum(spread**2 - drawn_back**2, (spread / 2) ** 2))
     temperature = mean + kept * (part.air_temperature - mean) + scale * mixed
+    temperature = skill.of(temperature, part.air_temperature)
     growth = spread / SPREAD[-1]
     dryness = np.maximum(part.air_temperature - part.dew_point, 0)
     showers = np.exp(growth * errors.rain[here] - growth**2 / 2)

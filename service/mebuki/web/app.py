@@ -80,10 +80,10 @@ def demo_app(report: bytes, feed: bytes, feed_path: str, last_modified: datetime
         routes=[
             Route("/", _serving(page)),
             Route(feed_path, _serving(calendar)),
-            Route("/robots.txt", _robots),
+            Route("/robots.txt", robots),
         ],
         middleware=[Middleware(SafeHeaders)],
-        exception_handlers={HTTPException: _refused},
+        exception_handlers={HTTPException: refused},
     )
     app.router.redirect_slashes = False  # a calendar's address has one spelling
     return app
@@ -96,11 +96,13 @@ def _serving(prepared: Prepared) -> Handler:
     return serve
 
 
-async def _robots(request: Request) -> Response:
+async def robots(request: Request) -> Response:
+    """Answer ``/robots.txt``."""
     return PlainTextResponse(ROBOTS)
 
 
-async def _refused(request: Request, error: Exception) -> Response:
+async def refused(request: Request, error: Exception) -> Response:
+    """Answer an HTTP error in one plain line."""
     if not isinstance(error, HTTPException):
         raise error
     return PlainTextResponse(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from email.utils import format_datetime, parsedate_to_datetime
@@ -49,16 +50,29 @@ def answer(prepared: Prepared, asked: Headers) -> Response:
         "last-modified": format_datetime(whole, usegmt=True),
     }
     tags = asked.getlist("if-none-match")
-    if tags:
-        known = _names(tags, prepared.etag)
-    else:
-        known = _not_newer(whole, asked.get("if-modified-since", ""))
-    if known:
+    if known(prepared.etag, whole, tags, asked.get("if-modified-since", "")):
         return Response(status_code=304, headers=validators)
     return Response(prepared.content, media_type=prepared.content_type, headers=validators)
 
 
-def _names(tags: list[str], etag: str) -> bool:
+def known(etag: str, changed: datetime, tags: Sequence[str], since: str) -> bool:
+    """Say whether an asker has the bytes already.
+
+    Parameters
+    ----------
+    etag
+        Of the representation that would be sent.
+    changed
+        When it changed last (aware, whole seconds).
+    tags
+        The lines of If-None-Match; where there is one, it decides alone.
+    since
+        If-Modified-Since, or empty.
+    """
+    return _names(tags, etag) if tags else _not_newer(changed, since)
+
+
+def _names(tags: Sequence[str], etag: str) -> bool:
     """Say whether a list of tags, weak ones included, names this one."""
     offered = [tag.strip().removeprefix("W/") for line in tags for tag in line.split(",")]
     return "*" in offered or etag in offered

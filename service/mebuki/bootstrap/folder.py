@@ -1,4 +1,4 @@
-"""Builds the running parts from settings; tests call it with parts of their own."""
+"""A round into a folder: feed, mails and report as files, the state beside them."""
 
 from __future__ import annotations
 
@@ -22,11 +22,12 @@ from mebuki.report.page import write_report
 from mebuki.rounds.look import look
 from mebuki.rounds.plan import plan_garden
 from mebuki.rounds.planned import Plan
-from mebuki.rounds.ports import AgendaStore, Letter, WeatherSource
+from mebuki.rounds.ports import AgendaStore, Letter, PastForecasts, WeatherSource
 from mebuki.rounds.publish import Exits, publish
 from mebuki.rulebook import read_garden, read_rulebook, read_taxa_with_faults, shipped_config
 from mebuki.settings import Settings
 from mebuki.storage.agenda_file import AgendaFile, NoStore
+from mebuki.storage.forecast_file import ForecastFile
 from mebuki.weather.replay import ReplaySource
 
 DEMO_LOCATION = "New York"
@@ -114,12 +115,15 @@ def exits(settings: Settings, out: Path, keep_state: bool) -> Exits:
         letters=MailWriter(settings.sender, settings.host_name),
         outbox=EmlOutbox(out),
         shelf=FileShelf(out),
+        past=ForecastFile(out) if keep_state else None,
     )
 
 
-def plan_day(inputs: Inputs, on: date, at: datetime, before: Published) -> Plan:
+def plan_day(
+    inputs: Inputs, on: date, at: datetime, before: Published, past: PastForecasts | None = None
+) -> Plan:
     """Look and plan for one nominal moment, without any output."""
-    picture = look(inputs.weather, inputs.garden.site, at)
+    picture = look(inputs.weather, inputs.garden.site, at, past, inputs.garden.id)
     return plan_garden(inputs.garden, inputs.taxa, inputs.rulebook, picture, before, on)
 
 
@@ -142,7 +146,7 @@ def run_round(
             "rounds go forward only: choose another folder with --out"
         )
         raise InputError(msg)
-    plan = plan_day(inputs, on, at, before)
+    plan = plan_day(inputs, on, at, before, ways.past)
     if anew:
         EmlOutbox(out).clear()
     letters = publish(plan, before, ways)

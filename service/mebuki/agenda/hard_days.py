@@ -1,0 +1,169 @@
+"""Heat, gusts and drought as notices: told when there is still time to act, once a spell."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+
+from mebuki.agenda.body import basis_facts, cautions_of, official_facts
+from mebuki.agenda.danger import Word, lines_of
+from mebuki.agenda.entry import Notice, NoticeStep
+from mebuki.agenda.memory import Mark, Memory, sign
+from mebuki.agenda.nights import worst_of
+from mebuki.agenda.situation import Situation
+from mebuki.agenda.titles import who
+from mebuki.domain.advice import Advice, CareKind, Severity
+
+GRAVE = (Severity.EXTREME, Severity.SEVERE)
+
+NEW_SHARE = 0.5
+"""Share of the trees named before from which new ones are told within a spell (default)."""
+
+EVENING, NOON = 15, 12
+"""Local hours: from the afternoon before, and until the middle of the day itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class DayDanger:
+    """One kind of hard day.
+
+    Parameters
+    ----------
+    name
+        The first word of its keys.
+    urgent
+        Which advice makes a notice; what does not stands in the digest.
+    from_hour
+        Local hour of the day before from which it is told; 24 is midnight.
+    until_hour
+        Local hour of the day itself until which it is still of use.
+    quiet_days
+        Days after a hard day within which another one is the same spell.
+    fact, deed
+        The words of its subject.
+    """
+
+    name: str
+    kind: CareKind
+    urgent: Callable[[Situation, Advice], bool]
+    from_hour: int
+    until_hour: int
+    quiet_days: int
+    fact: str
+    deed: str
+
+
+def _hot(_: Situation, advice: Advice) -> bool:
+    return advice.action == "heat-day" and advice.severity in GRAVE
+
+
+def _windy(_: Situation, advice: Advice) -> bool:
+    return advice.action == "gale-day"
+
+
+def _dries_out(situation: Situation, advice: Advice) -> bool:
+    """Whether a pot does not last from one watering to the next: twice a day is asked."""
+    if advice.action != "water-today":
+        return False
+    twice = situation.rulebook.practice.value("water.twice_above")
+    days = situation.outlooks[advice.tree].water
+    return any(day.day.isoformat() == advice.cycle and day.empties > twice for day in days)
+
+
+DANGERS = (
+    DayDanger("wind", CareKind.WIND, _windy, 0, 24, 1, "Gusts", "tie down"),
+    DayDanger("heat", CareKind.HEAT, _hot, EVENING, NOON, 3, "Heat at the pots", "shade"),
+    DayDanger(
+        "drought", CareKind.WATER, _dries_out, 24, EVENING, 7,
+        "Pots dry within the day", "water twice",
+    ),
+)  # fmt: skip
+"""Hard days that are told at once, the gravest first."""
+
+
+def hard_day_words(situation: Situation, memory: Memory) -> Iterator[Word]:
+    """Yield what is to be told of hard days: soonest first, once a spell.
+
+    Within a spell it is told again only when it is graver or when many more trees are
+    in danger.
+    """
+    for danger in DANGERS:
+        found: dict[date, list[Advice]] = {}
+        for each in situation.advice:
+            if each.tree in situation.trees and danger.urgent(situation, each):
+                found.setdefault(date.fromisoformat(each.cycle), []).append(each)
+        for day, advice in sorted(found.items()):
+            if _in_time(situation, danger, day):
+                word = _word(situation, memory, danger, (day, advice))
+                if word is not None:
+                    yield word
+                break
+
+
+def _in_time(situation: Situation, danger: DayDanger, day: date) -> bool:
+    zone = situation.garden.site.zone
+    midnight = datetime.combine(day, time(), zone)
+    first = midnight - timedelta(hours=24 - danger.from_hour)
+    last = midnight + timedelta(hours=danger.until_hour)
+    return first <= situation.at.astimezone(zone) < last
+
+
+def _word(
+    situation: Situation, memory: Memory, danger: DayDanger, when: tuple[date, Sequence[Advice]]
+) -> Word | None:
+    day, advice = when[0], tuple(sorted(when[1], key=lambda each: each.tree))
+    if f"{danger.name}:{day.isoformat()}:{NoticeStep.ACT}" in memory.told:
+        return None
+    spell = _spell(memory, danger, day)
+    known = spell.trees if spell is not None else frozenset()
+    severity = max(worst_of(advice), spell.severity if spell is not None else 0)
+    trees = known | {sign(each.tree) for each in advice}
+    mark = Mark(danger.name, day, acted=True, severity=severity, trees=trees)
+    if spell is not None and not _worse(spell, advice):
+        return None, mark
+    return _notice(situation, memory, danger, (day, advice)), mark
+
+
+def _spell(memory: Memory, danger: DayDanger, day: date) -> Mark | None:
+    """Return what is known of the spell that a day belongs to; none if it begins one."""
+    first = day - timedelta(days=danger.quiet_days)
+    days = [at for name, at in memory.marks if name == danger.name and first <= at <= day]
+    return memory.marks[danger.name, max(days)] if days else None
+
+
+def _worse(spell: Mark, advice: Sequence[Advice]) -> bool:
+    new = {each.tree for each in advice if not spell.knows(each.tree)}
+    return worst_of(advice) > spell.severity or len(new) > NEW_SHARE * len(spell.trees)
+
+
+def _notice(
+    situation: Situation, memory: Memory, danger: DayDanger, when: tuple[date, tuple[Advice, ...]]
+) -> Notice:
+    day, advice = when
+    today = day == situation.on
+    worst = max(advice, key=lambda each: (worst_of((each,)), each.tree))
+    midnight = datetime.combine(day + timedelta(days=1), time(), situation.garden.site.zone)
+    subject = (
+        f"{danger.fact} {'today' if today else 'tomorrow'}: {danger.deed} {who(situation, advice)}"
+    )
+    name = situation.name(worst.tree)
+    return Notice(
+        key=f"{danger.name}:{day.isoformat()}:{NoticeStep.ACT}",
+        thread=f"{danger.name}:{day.isoformat()}",
+        step=NoticeStep.ACT,
+        kind=danger.kind,
+        subject=subject,
+        lead=f"{name}: {worst.fact}.",
+        lines=lines_of(situation, advice),
+        facts=(
+            ("Most at risk", f"{name}: {worst.fact}"),
+            *((reason.what, reason.value) for reason in worst.reasons),
+            *official_facts(situation),
+            *basis_facts(situation),
+        ),
+        cautions=cautions_of(situation.rulebook, advice),
+        at=situation.at,
+        useful_until=midnight.astimezone(situation.at.tzinfo),
+        level=memory.level,
+    )
