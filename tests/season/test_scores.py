@@ -32,6 +32,7 @@ def test_finleys_tornadoes_have_their_well_known_scores() -> None:
     for name, key in (
         ("pod", "POD"), ("far", "FAR"), ("pofd", "POFD"), ("csi", "CSI"), ("bias", "bias"),
         ("pss", "PSS"), ("hss", "HSS"), ("ets", "ETS"), ("base_rate", "base_rate"),
+        ("proportion_correct", "PC"), ("odds_ratio", "OR"), ("orss", "ORSS"), ("seds", "SEDS"),
     ):  # fmt: skip
         assert getattr(found, name) == pytest.approx(scores[key], rel=1e-12)
     assert found.total == scores["n"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 import stat
+import subprocess
 import sys
 import threading
 import time
@@ -257,3 +258,23 @@ def test_work_goes_on_while_a_service_holds_the_lock(database: Database) -> None
     with sole_service(database), database.write() as connection:
         connection.execute(sa.insert(gardens), GARDEN)
     assert _count(database) == 1
+
+
+def test_another_program_that_looks_in_takes_nothing_away(sqlite: Database) -> None:
+    """It closes as if it were the last one; the log of a database in use must stay in its place."""
+    assert sqlite.file is not None
+    look = (
+        "import sqlite3, sys; c = sqlite3.connect(sys.argv[1]); "
+        "print(c.execute('SELECT count(*) FROM gardens').fetchone()[0]); c.close()"
+    )
+
+    def seen() -> int:
+        command = [sys.executable, "-c", look, str(sqlite.file)]
+        done = subprocess.run(command, capture_output=True, text=True, check=True)
+        return int(done.stdout)
+
+    for count in range(1, 4):
+        with sqlite.write() as connection:
+            connection.execute(sa.insert(gardens), {**GARDEN, "id": f"home-{count}"})
+        assert seen() == count
+        assert sqlite.file.with_name(f"{sqlite.file.name}-wal").exists()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import log
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -73,6 +74,32 @@ class Contingency:
     def pss(self) -> float:
         """Peirce skill score."""
         return self.pod - self.pofd
+
+    @property
+    def proportion_correct(self) -> float:
+        """Share of all cases that were called right; high for rare events whatever is said."""
+        return _share(self.hits + self.correct_negatives, self.total)
+
+    @property
+    def odds_ratio(self) -> float:
+        """Odds of an alarm given the event over those without it."""
+        return _share(self.hits * self.correct_negatives, self.false_alarms * self.misses)
+
+    @property
+    def orss(self) -> float:
+        """Odds ratio skill score, (OR − 1)/(OR + 1) (Stephenson 2000, from memory)."""
+        return _share(self.odds_ratio - 1, self.odds_ratio + 1)
+
+    @property
+    def seds(self) -> float:
+        """Symmetric extreme dependency score (Hogan, O'Connor and Illingworth 2009, from memory).
+
+        ln((a + b)(a + c)/n²)/ln(a/n) − 1; made for rare events, where others tend to 0.
+        """
+        if not 0 < self.hits < self.total:
+            return float("nan")
+        alarms, events = self.hits + self.false_alarms, self.hits + self.misses
+        return log(alarms * events / self.total**2) / log(self.hits / self.total) - 1
 
     @property
     def hss(self) -> float:

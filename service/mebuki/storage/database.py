@@ -220,9 +220,18 @@ def _server_engine(url: URL) -> sa.Engine:
 
 
 def _make_private(file: Path) -> None:
-    """Make the file, readable by its owner alone: it holds people's addresses."""
+    """Make the file, readable by its owner alone: it holds people's addresses.
+
+    A file that is there is not touched. To close it, in a process that has it
+    open elsewhere, would let go of SQLite's locks (fcntl locks go with the first
+    close), and another program could then take away the log under our hands.
+    """
+    if file.exists():
+        return
     try:
-        os.close(os.open(file, os.O_RDWR | os.O_CREAT, 0o600))
+        os.close(os.open(file, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600))
+    except FileExistsError:
+        return
     except OSError as error:
         msg = f"{file} cannot be used: {error.strerror or error}"
         raise FaultError(msg) from error
