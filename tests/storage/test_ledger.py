@@ -92,7 +92,7 @@ def test_a_round_leaves_all_its_parts(database: Database, plan: Plan) -> None:
     assert RoundBook(database, CLOCK).done(RoundId("plan", plan.garden.id, AT))
     loaded = DatabaseAgendaStore(database).load(plan.garden.id)
     assert loaded.entries == plan.entries
-    assert loaded.notices == tuple(notice.key for notice in plan.notices)
+    assert loaded.notices == remembered((), plan.notices, plan.marks, plan.on)
 
 
 def test_the_same_round_again_changes_nothing(database: Database, plan: Plan) -> None:

@@ -22,8 +22,8 @@ from mebuki.domain.wording import (
 )
 from mebuki.season.decision import LIKELY
 
-PREPARE_DAYS = (2, 3)
-"""Days ahead at which a likely danger is told to prepare for."""
+SOONEST_PREPARE = 2
+"""Days ahead from which there is time to prepare; later the day itself calls."""
 
 Word = tuple[Notice | None, Mark]
 """A notice, or silence, with what readers know after it."""
@@ -43,6 +43,7 @@ def danger_words(situation: Situation, memory: Memory) -> Iterator[Word]:
     the night before. After that only what is worse is told: a graver danger, or
     trees that were not named.
     """
+    furthest = situation.rulebook.practice.value("frost.prepare_days_ahead")
     nights = cold_nights(situation, memory)
     for cold in nights:
         lead = (cold.evening - situation.on).days
@@ -51,7 +52,7 @@ def danger_words(situation: Situation, memory: Memory) -> Iterator[Word]:
             yield from _update(situation, memory, cold, before)
         elif lead == 0:
             yield _act(situation, memory, cold, before)
-        elif lead in PREPARE_DAYS and _worth_preparing(situation, memory, cold, nights):
+        elif SOONEST_PREPARE <= lead <= furthest and _worth_preparing(situation, memory, cold, nights):
             yield _prepare(situation, memory, cold), cold.mark(acted=False, before=before)
 
 

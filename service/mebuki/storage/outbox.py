@@ -17,6 +17,7 @@ import sqlalchemy as sa
 
 from mebuki.clock import Clock
 from mebuki.rounds.ports import Letter, Posting
+from mebuki.storage.bounces import without_blocked
 from mebuki.storage.database import Database
 from mebuki.storage.round_tables import outbox
 from mebuki.storage.upsert import add
@@ -147,7 +148,10 @@ class DatabaseOutbox:
 
 
 def put_letters(connection: sa.Connection, letters: Sequence[Letter], at: datetime) -> None:
-    """Keep letters within a transaction; they are due at once unless they say later."""
+    """Keep letters within a transaction; they are due at once unless they say later.
+
+    Letters to addresses that no longer take mail are left out.
+    """
     rows = [
         {
             "key": letter.key,
@@ -163,7 +167,7 @@ def put_letters(connection: sa.Connection, letters: Sequence[Letter], at: dateti
             "garden": letter.garden,
             "kind": letter.kind,
         }
-        for letter in letters
+        for letter in without_blocked(connection, letters)
     ]
     add(connection, outbox, rows, unique=("key", "recipient"))
 
