@@ -118,6 +118,17 @@ def test_the_root_says_what_this_is_and_no_more(make: Callable[..., TestClient])
     assert "noindex" in answer.headers["x-robots-tag"]
 
 
+def test_the_root_bears_the_mark_of_a_service_that_cannot_see(
+    make: Callable[..., TestClient],
+) -> None:
+    """Nothing while all is well, the reasons in words while blind."""
+    assert "Not all is well" not in make().get("/").text
+    facts = replace(good_facts(), weather=weather_facts([NOW - 30 * HOUR], NOW))
+    blind = make(lambda: judge(facts, NOW)).get("/").text
+    assert 'role="status"' in blind
+    assert judge(facts, NOW).reasons[0] in blind
+
+
 def test_search_engines_are_told_by_a_header_and_not_by_robots_txt(
     make: Callable[..., TestClient],
 ) -> None:

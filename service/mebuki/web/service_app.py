@@ -7,6 +7,7 @@ import json
 import logging
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from html import escape
 from typing import Final
 
 from starlette.applications import Starlette
@@ -35,6 +36,9 @@ UNKNOWN: Final = json.dumps(
     {"status": "degraded", "healthy": False, "reasons": ["the state cannot be read"]}
 ).encode()
 
+STATE: Final = "<!-- state -->"
+"""Where the page says what is wrong."""
+
 HOME: Final = """<!DOCTYPE html>
 <html lang="en">
 <head>
@@ -55,6 +59,7 @@ a { color: inherit; }
 <body>
 <main>
 <h1>Mebuki</h1>
+<!-- state -->
 <p>A calendar of care for trees in small pots. It follows the weather at the bench and tells
 their keepers in time what is coming.</p>
 <p>Calendars are read at the private address that each keeper was given.
@@ -91,11 +96,12 @@ class WebParts:
 
 def service_app(parts: WebParts) -> Starlette:
     """Return the application of the running service."""
+    state = _HealthPage(parts.health)
     app = Starlette(
         routes=[
             *parts.routes,
-            Route("/", _home),
-            Route("/health", _HealthPage(parts.health).show),
+            Route("/", state.home),
+            Route("/health", state.show),
             Route("/metrics", _metrics(parts.metrics)),
             Route("/robots.txt", robots),
         ],
@@ -107,10 +113,6 @@ def service_app(parts: WebParts) -> Starlette:
     )
     app.router.redirect_slashes = False
     return app
-
-
-async def _home(request: Request) -> Response:
-    return Response(HOME, media_type=PAGE_TYPE)
 
 
 async def _failed(request: Request, error: Exception) -> Response:
@@ -130,12 +132,22 @@ class _HealthPage:
 
     async def show(self, request: Request) -> Response:
         """Answer a request for the state."""
+        status, content = await self._newest()
+        return Response(content, status, NO_STORE, JSON_TYPE)
+
+    async def home(self, request: Request) -> Response:
+        """Show what this is, and before it what is wrong, if anything is."""
+        _, content = await self._newest()
+        wrong = "".join(f"<li>{escape(each)}</li>" for each in json.loads(content)["reasons"])
+        said = f'<div role="status"><p>Not all is well:</p><ul>{wrong}</ul></div>' if wrong else ""
+        return Response(HOME.replace(STATE, said), headers=NO_STORE, media_type=PAGE_TYPE)
+
+    async def _newest(self) -> tuple[int, bytes]:
         async with self._asked:
             if stopwatch() >= self._until:
                 self._answer = await self._ask()
                 self._until = stopwatch() + HEALTH_HOLDS
-        status, content = self._answer
-        return Response(content, status, NO_STORE, JSON_TYPE)
+        return self._answer
 
     async def _ask(self) -> tuple[int, bytes]:
         try:
