@@ -6,7 +6,6 @@ cost linear in gardens; ready in under two seconds; under 150 MB at rest.
 
 from __future__ import annotations
 
-import os
 import time
 from datetime import timedelta
 from functools import partial
@@ -75,7 +74,7 @@ def test_a_night_of_a_thousand_gardens(tmp_path: Path, capsys: pytest.CaptureFix
     """Ten thousand trees; a quarter of the gardens takes about a quarter of the time."""
     quarter, whole = _night(tmp_path / "quarter", 250), _night(tmp_path / "whole", 1000)
     with capsys.disabled():
-        print(
+        print(  # noqa: T201 - the figure of a benchmark
             f"\n1,000 gardens x 10 trees on SQLite, {processors()} processes: {whole:.1f} s; "
             f"250 gardens: {quarter:.1f} s; cost x{whole / quarter:.2f} for x4"
         )
@@ -100,6 +99,6 @@ def test_the_service_is_soon_ready_and_small(
             served.process.terminate()
             served.process.wait()
     with capsys.disabled():
-        print(f"\nready in {min(starts):.2f} s; {max(held):.0f} MB at rest ({os.name})")
+        print(f"\nready in {min(starts):.2f} s; {max(held):.0f} MB at rest")  # noqa: T201 - as above
     assert min(starts) < 2
     assert max(held) < 150

@@ -83,9 +83,7 @@ class Look:
     def nights(self, within: int) -> list[Night]:
         """Return the nights from tonight on, so many."""
         return [
-            each
-            for each in self.plan.outlooks[self.tree.id].nights
-            if 0 <= each.lead_days < within
+            each for each in self.plan.outlooks[self.tree.id].nights if 0 <= each.lead_days < within
         ]
 
     def likely(self, stage: Milestone, season: int) -> date | None:
@@ -242,8 +240,12 @@ def _after_repotting(look: Look) -> Iterator[tuple[str, str]]:
         begins = max(span.first, look.on)
         if begins < weeks_later(last.on, "deadwood.after_repotting_weeks"):
             yield "R17", f"work on the trunk from {begins}, repotted {last.on}"
-    if look.on > frost_free:
-        return
+    if look.on <= frost_free:
+        yield from _kept_from_frost(look, frost_free)
+
+
+def _kept_from_frost(look: Look, frost_free: date) -> Iterator[tuple[str, str]]:
+    """R24 to R26: while the roots are fresh, care is told, and every frost."""
     if not any(each.action == "aftercare" for each in look.advice):
         yield "R24 R25 R26", "no care after repotting is told"
     spring = look.plan.outlooks[look.tree.id].spring_frost
@@ -253,9 +255,9 @@ def _after_repotting(look: Look) -> Iterator[tuple[str, str]]:
             yield "R26", f"out of shelter from {span.first}, last frost {late}"
     limit, told = number("repot.root_frost_limit"), _told_nights(look)
     for night in look.nights(2 if look.open_air else 0):
-        if night.evening <= frost_free and night.air_minimum < limit:
-            if night.evening.isoformat() not in told:
-                yield "R26", f"{night.air_minimum:.1f} °C on {night.evening} and no word"
+        cold = night.evening <= frost_free and night.air_minimum < limit
+        if cold and night.evening.isoformat() not in told:
+            yield "R26", f"{night.air_minimum:.1f} °C on {night.evening} and no word"
 
 
 def _after_bending(look: Look) -> Iterator[tuple[str, str]]:
@@ -274,9 +276,9 @@ def _tender(look: Look) -> Iterator[tuple[str, str]]:
     keep = look.taxon.hardiness.keep_above
     told = _told_nights(look)
     for night in look.nights(2 if keep is not None else 0):
-        if keep is not None and night.air_minimum < keep.value:
-            if night.evening.isoformat() not in told:
-                yield "R53", f"{night.air_minimum:.1f} °C on {night.evening}, above {keep.value:g}"
+        cold = keep is not None and night.air_minimum < keep.value
+        if keep is not None and cold and night.evening.isoformat() not in told:
+            yield "R53", f"{night.air_minimum:.1f} °C on {night.evening}, above {keep.value:g}"
 
 
 def _water(look: Look) -> Iterator[tuple[str, str]]:
@@ -346,9 +348,7 @@ def _winter_quarters(look: Look) -> Iterator[tuple[str, str]]:
     if look.taxon.group == "tropical" or (keep is not None and keep.value >= 5):
         return
     warm = number("winter.warm_place")
-    rooms = [
-        each.name for each in look.plan.garden.places if (each.minimum_held or 0) >= warm
-    ]
+    rooms = [each.name for each in look.plan.garden.places if (each.minimum_held or 0) >= warm]
     for each in look.advice:
         if each.kind in ("winter", "frost", "repot") and any(name in each.deed for name in rooms):
             yield "R50", f"{each.action}: {each.deed}"

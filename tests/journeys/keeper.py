@@ -66,7 +66,7 @@ def live(grounds: Grounds, folder: Path, every: int, days: Iterable[date] | None
     given = inputs(grounds, folder)
     trial = Trial(grounds)
     told = Told(grounds.southern)
-    before, last, pause = Published.nothing(), None, timedelta()
+    before, last = Published.nothing(), None
     for day in days or steps(grounds.weather, grounds.southern, every):
         now = plan(given, day, before)
         trial.days += 1

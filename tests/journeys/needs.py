@@ -92,7 +92,7 @@ def _needs(told: Told, first: Plan, last: Plan, tree: Tree) -> Iterator[tuple[st
 def _repotting_needs(
     told: Told, first: Plan, tree: Tree, taxon: Taxon
 ) -> Iterator[tuple[str, str]]:
-    """A tree whose due year this is gets a window that it may use, or is told why it must wait."""
+    """Ask for a window that a tree may use in its due year, or the reason why it must wait."""
     before = next(each for each in first.garden.trees if each.id == tree.id)
     last = before.last("repotted")
     if last is not None and (first.on - last.on).days < 365 * interval(tree, taxon):

@@ -1,7 +1,10 @@
-"""A year of advice for every taxon, looked over by a second opinion; and that opinion itself.
+"""Measured years of advice for every taxon, looked over by a second opinion; and that opinion.
 
-The default run takes some days of three gardens; ``./deploy/test long`` takes three
-measured years on both sides of the equator, every fourth day.
+A simulated keeper does what is advised and writes it down. The default run takes
+some days of three gardens and one thin year; ``./deploy/test long`` takes three
+measured years, in the north and mirrored in the south, for every taxon in three
+pots, and four years on end (see `tests.journeys.years` for what is measured and
+what is constructed within the day).
 """
 
 from __future__ import annotations
@@ -17,61 +20,107 @@ from mebuki.domain.practice import Rulebook
 from mebuki.domain.tree import Tree
 from mebuki.rounds.planned import Plan
 from tests.builders import a_record
-from tests.journeys.checker import objections, unmet
-from tests.journeys.gardens import SERIES, Grounds, rulebook, taxa, year
+from tests.journeys.checker import objections
+from tests.journeys.gardens import Grounds, plans_on, rulebook, taxa
+from tests.journeys.keeper import Trial, live
+from tests.journeys.needs import Told, unmet
+from tests.journeys.years import (
+    HALF_A_YEAR,
+    NEW_YORK_2013,
+    NEW_YORK_2014,
+    NEW_YORK_LONG,
+    SEATTLE_2015,
+)
 
 SHARE = [
-    (Grounds("JFK", southern=False), 40),
-    (Grounds("EWR", southern=True), 60),
-    (Grounds("LGA", southern=False, shelter=False), 60),
+    Grounds(NEW_YORK_2013),
+    Grounds(NEW_YORK_2014, southern=True),
+    Grounds(SEATTLE_2015, shelter=False),
 ]
+SHARE_EVERY = 45
+"""Days between the plans of the default run."""
+
 WHOLE = [
-    (Grounds(series, southern, shelter), 4)
-    for series in SERIES
-    for southern in (False, True)
-    for shelter in ((True, False) if series == "JFK" else (True,))
+    *(
+        Grounds(weather, southern)
+        for weather in (NEW_YORK_2013, NEW_YORK_2014, SEATTLE_2015)
+        for southern in (False, True)
+    ),
+    Grounds(NEW_YORK_2013, shelter=False),
 ]
+ON_END = [Grounds(NEW_YORK_LONG, southern, nth=8) for southern in (False, True)]
+
+pytestmark = pytest.mark.xdist_group("checker")
+LIFE = {"repot-window", "wire-check", "feed-season", "prune-structure", "aftercare"}
 
 
-@pytest.fixture(
-    scope="module",
-    params=[
-        *(pytest.param(each, id=f"share of {each[0]}") for each in SHARE),
-        *(pytest.param(each, id=f"whole {each[0]}", marks=pytest.mark.long) for each in WHOLE),
-    ],
-)
-def plans(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> list[Plan]:
-    """Return the plans of one garden over a measured year."""
-    grounds, every = request.param
-    return year(grounds, tmp_path_factory.mktemp("weather"), every)
-
-
-def test_no_advice_breaks_a_rule_of_the_trade(plans: list[Plan]) -> None:
+@pytest.mark.parametrize("grounds", SHARE, ids=str)
+def test_no_advice_of_some_days_breaks_a_rule_of_the_trade(
+    grounds: Grounds, tmp_path_factory: pytest.TempPathFactory
+) -> None:
     """Rest, frost and feed after repotting, dormancy, weak trees, warm rooms: nothing to object."""
-    assert {plan.garden.trees[0].taxon for plan in plans} <= set(taxa())
+    shift = HALF_A_YEAR if grounds.southern else timedelta()
+    first = grounds.weather.first + shift + timedelta(days=1)
+    days = (first + timedelta(days=SHARE_EVERY * number) for number in range(8))
+    plans = plans_on(grounds, tmp_path_factory.mktemp("weather"), days)
     assert {tree.taxon for tree in plans[0].garden.trees} == set(taxa())
     assert objections(plans) == []
-
-
-def test_every_tree_gets_what_its_year_needs(plans: list[Plan]) -> None:
-    """A window when due, a look at its wire, winter quarters, a feel of its pot in the shed."""
-    assert unmet(plans) == []
-
-
-def test_the_year_is_not_empty(plans: list[Plan]) -> None:
-    """The second opinion has had something to read."""
     actions = {each.action for plan in plans for each in plan.advice}
-    assert {"repot-window", "wire-check", "feed-season", "prune-structure"} <= actions
-    assert {"aftercare", "winter-night", "winter-shelter", "water-today"} <= actions
+    assert {*LIFE, "winter-night", "winter-shelter", "water-today"} <= actions
+
+
+def _judge(trial: Trial) -> None:
+    """Hold a trial against the second opinion: nothing to object, nothing wanting."""
+    assert trial.objections == []
+    assert trial.unmet == []
+    assert trial.broken_at_new_year == []
+    assert set(trial.actions) >= LIFE
+    assert trial.deeds["repotted"] > 0
+
+
+def test_a_thin_year_with_a_keeper_who_does_what_is_advised(
+    tmp_path_factory: pytest.TempPathFactory,
+) -> None:
+    """Every eleventh taxon, each day near frost and every tenth of the others."""
+    grounds = Grounds(NEW_YORK_2014, nth=11)
+    trial = live(grounds, tmp_path_factory.mktemp("weather"), 10)
+    _judge(trial)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("grounds", WHOLE, ids=str)
+def test_a_measured_year_of_every_taxon_breaks_no_rule_and_leaves_nothing_wanting(
+    grounds: Grounds, tmp_path_factory: pytest.TempPathFactory, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Each day near frost and every fourth of the others; the keeper does what is advised."""
+    trial = live(grounds, tmp_path_factory.mktemp("weather"), 4)
+    with capsys.disabled():
+        print(f"\n{grounds}: {trial.days} days, {trial.advice} advice, {dict(trial.deeds)}")  # noqa: T201 - the figures of a long trial
+    _judge(trial)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("grounds", ON_END, ids=str)
+def test_four_years_on_end_keep_rest_and_records_over_new_year(
+    grounds: Grounds, tmp_path_factory: pytest.TempPathFactory, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Every eighth taxon: due years come round, entries are known on the first of January."""
+    trial = live(grounds, tmp_path_factory.mktemp("weather"), 4)
+    with capsys.disabled():
+        print(  # noqa: T201 - the figures of a long trial
+            f"\n{grounds}: {trial.days} days, {trial.advice} advice, {dict(trial.deeds)}, "
+            f"{trial.carried_over_new_year} entries over new year"
+        )
+    _judge(trial)
+    assert trial.carried_over_new_year > 0
 
 
 @pytest.fixture(scope="module")
 def spring(tmp_path_factory: pytest.TempPathFactory) -> Plan:
     """Return the plan of a day in May, when most kinds of advice are told."""
-    grounds = Grounds("JFK", southern=False)
-    plans = year(grounds, tmp_path_factory.mktemp("weather"), 120)
-    assert plans[1].on == date(2013, 5, 2)
-    return plans[1]
+    day = iter([date(2013, 5, 2)])
+    (plan,) = plans_on(Grounds(NEW_YORK_2013), tmp_path_factory.mktemp("weather"), day)
+    return plan
 
 
 def told(plan: Plan) -> set[str]:
@@ -148,7 +197,10 @@ def test_the_second_opinion_objects_to_a_warm_room_for_a_maple(spring: Plan) -> 
 
 def test_the_second_opinion_misses_what_is_never_told(spring: Plan) -> None:
     """Without any advice every tree lacks something it needs."""
-    rules = {each.rule for each in unmet([replace(spring, advice=())])}
+    told_nothing = Told(southern=False)
+    for day in (date(2013, 1, 5), date(2013, 8, 10), date(2013, 12, 28)):
+        told_nothing.add(replace(spring, on=day, advice=()))
+    rules = {each.rule for each in unmet(told_nothing)}
     assert {"R13", "R23", "R51 R53"} <= rules
 
 

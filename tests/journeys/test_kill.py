@@ -88,7 +88,8 @@ def _same_state(calm: Path, shaken: Path) -> None:
     assert _rows(shaken, "PRAGMA integrity_check") == [("ok",)]
     assert _rows(shaken, "PRAGMA foreign_key_check") == []
     for query in (
-        "SELECT garden, uid, revision, changed, status, content FROM entry_revisions ORDER BY 1, 2, 3",
+        "SELECT garden, uid, revision, changed, status, content FROM entry_revisions "
+        "ORDER BY 1, 2, 3",
         "SELECT garden, uid, revision, position FROM entries ORDER BY 1, 2",
         "SELECT garden, key, position FROM notices ORDER BY 1, 2",
         "SELECT key, recipient, message_id, content FROM outbox ORDER BY 1, 2",

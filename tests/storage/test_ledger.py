@@ -10,8 +10,8 @@ from datetime import timedelta
 import pytest
 import sqlalchemy as sa
 
-from mebuki.agenda.memory import remembered
 from mebuki.agenda.entry import Published
+from mebuki.agenda.memory import remembered
 from mebuki.bootstrap import demo_inputs, plan_day
 from mebuki.clock import FixedClock
 from mebuki.errors import FaultError, InputError
