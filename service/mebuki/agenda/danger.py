@@ -52,7 +52,9 @@ def danger_words(situation: Situation, memory: Memory) -> Iterator[Word]:
             yield from _update(situation, memory, cold, before)
         elif lead == 0:
             yield _act(situation, memory, cold, before)
-        elif SOONEST_PREPARE <= lead <= furthest and _worth_preparing(situation, memory, cold, nights):
+        elif SOONEST_PREPARE <= lead <= furthest and _worth_preparing(
+            situation, memory, cold, nights
+        ):
             yield _prepare(situation, memory, cold), cold.mark(acted=False, before=before)
 
 
