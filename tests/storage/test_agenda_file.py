@@ -72,7 +72,7 @@ def test_the_same_state_gives_the_same_bytes(tmp_path: Path) -> None:
         ("{}", "broken"),
         ('{"schema": 1, "garden": "home", "published": {"at": 3}}', "broken"),
         ('{"schema": 2, "garden": "home"}', "newer Mebuki"),
-        ('{"schema": 1, "garden": "away", "published": {}}', "not the state of the garden"),
+        ('{"schema": 1, "garden": "away", "published": {}}', "not that of the garden"),
     ],
 )
 def test_a_file_that_cannot_be_used_is_named_with_the_reason(

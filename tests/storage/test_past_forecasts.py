@@ -93,7 +93,7 @@ def test_a_file_is_not_written_where_nothing_is_new_and_forgets_old_nights(tmp_p
         ("{}", "broken"),
         (json.dumps({"schema": 1, "garden": "home", "forecasts": [{"night": "x"}]}), "broken"),
         (json.dumps({"schema": 2, "garden": "home"}), "newer Mebuki"),
-        (json.dumps({"schema": 1, "garden": "away", "forecasts": []}), "does not hold"),
+        (json.dumps({"schema": 1, "garden": "away", "forecasts": []}), "not that of the garden"),
     ],
 )
 def test_a_file_that_cannot_be_used_is_named_with_the_reason(

@@ -17,9 +17,9 @@ from mebuki.agenda.judged import Call, Judgement, TreeNight, call_of, judge, med
 from mebuki.agenda.memory import remembered
 from mebuki.domain.advice import CareKind
 from mebuki.domain.garden import Caution, Garden, Subscriber
-from mebuki.domain.lessons import NightForecast
 from mebuki.domain.weather import Floats
 from mebuki.rounds.cases import Rules
+from mebuki.rounds.forecast_memory import ForecastMemory
 from mebuki.rounds.harm import tree_nights
 from mebuki.rounds.look import look
 from mebuki.rounds.plan import plan_garden
@@ -51,22 +51,6 @@ class Season:
         """Every local day."""
         count = (self.last - self.first).days + 1
         return tuple(self.first + timedelta(days=ahead) for ahead in range(count))
-
-
-class _Forecasts:
-    """Past forecasts in memory; of a night and lead the first one stays."""
-
-    def __init__(self) -> None:
-        self._kept: dict[tuple[date, int], NightForecast] = {}
-
-    def remember(self, garden: str, forecasts: Sequence[NightForecast]) -> None:
-        del garden
-        for each in forecasts:
-            self._kept.setdefault((each.night, each.lead_days), each)
-
-    def recall(self, garden: str, since: date) -> Sequence[NightForecast]:
-        del garden
-        return [each for (night, _), each in self._kept.items() if night >= since]
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,11 +148,11 @@ def replayed(garden: Garden, rules: Rules, source: WeatherSource, season: Season
             yield plan
 
 
-def _taught(garden: Garden, source: WeatherSource, season: Season) -> _Forecasts | None:
+def _taught(garden: Garden, source: WeatherSource, season: Season) -> ForecastMemory | None:
     """Return the forecasts of the nights before a season; none if nothing is learned."""
     if not season.learning:
         return None
-    past = _Forecasts()
+    past = ForecastMemory()
     for back in range(season.learning, 0, -1):
         at = _moment(garden, season.first - timedelta(days=back), season.hours[0])
         past.remember(garden.id, night_forecasts(look(source, garden.site, at)))
