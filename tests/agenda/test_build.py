@@ -8,8 +8,9 @@ from datetime import date, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mebuki.agenda import changes, titles
+from mebuki.agenda import grouping, noticed, titles
 from mebuki.agenda.build import build
+from mebuki.agenda.done import held_keys
 from mebuki.agenda.entry import Entry, EntryStatus
 from mebuki.agenda.situation import Situation
 from mebuki.domain import wording
@@ -176,6 +177,53 @@ def test_watering_is_one_entry_a_day() -> None:
     assert [entry.title for entry in found] == ["Water 2 trees", "Water Cy"]
 
 
+def test_frozen_pots_are_one_entry_a_week() -> None:
+    """Two frozen days: one caution until Sunday, which stands although nothing asks for it."""
+
+    def frozen(tree: str, day: str) -> Advice:
+        span = Days(a_day(day), a_day(day))
+        return an_advice(
+            tree, kind=CareKind.WATER, action="do-not-water-frozen", cycle=day, span=span
+        )
+
+    advice = (frozen("alba", "2013-03-27"), frozen("bo", "2013-03-28"))
+    entry = one(a_situation(THREE, advice))
+    assert entry.key == "home/water/do-not-water-frozen/all/2013-W13"
+    assert entry.span == Days(date(2013, 3, 27), date(2013, 3, 31))
+    assert entry.title == "Pots freeze this week, water none that is frozen: 2 trees"
+    assert held_keys([entry], a_situation(THREE)) == {entry.key}
+
+
+def test_light_work_on_shoots_is_one_entry_a_season_that_says_each_deed() -> None:
+    """Pinching in April and clipping in June: one identity, both deeds, each tree its days."""
+
+    def shoots(tree: str, action: str, first: str) -> Advice:
+        span = Days(a_day(first), a_day(first) + timedelta(days=20))
+        return an_advice(
+            tree, kind=CareKind.PRUNE, action=action, cycle="2013/a-part", span=span,
+            deed=f"Now {action}.", probability=None,
+        )  # fmt: skip
+
+    advice = (shoots("alba", "clip", "2013-06-01"), shoots("bo", "pinch", "2013-04-20"))
+    entry = one(a_situation(THREE, advice))
+    assert entry.key == "home/prune/shoot-work/all/2013"
+    assert entry.title == "Work on new shoots: 2 trees, each in its window"
+    assert entry.body.startswith("Now pinch.\nNow clip.")
+    assert entry.span == Days(date(2013, 4, 20), date(2013, 6, 21))
+
+
+def test_the_bar_of_work_without_hurry_marks_its_begin() -> None:
+    """Feeding for months is two weeks in the calendar; the text says until when."""
+    span = Days(date(2013, 4, 20), date(2013, 9, 20))
+    advice = an_advice(
+        kind=CareKind.FEED, action="feed-season", cycle="2013/early", span=span, probability=None
+    )
+    entry = one(a_situation(advice=(advice,)))
+    assert entry.span == Days(date(2013, 4, 20), date(2013, 5, 3))
+    assert "When: 20 Apr – 20 Sep" in entry.body
+    assert "The calendar marks when it begins" in entry.body
+
+
 def test_without_weather_an_entry_says_so() -> None:
     """Blindness is told plainly; with a forecast and fresh data there is no such entry."""
     blind = a_sight(freshness=Freshness.BLIND, measured_until=None, remarks=("No answer.",))
@@ -239,7 +287,7 @@ def test_an_unknown_tree_in_the_advice_is_left_out() -> None:
 
 def test_the_examples_in_the_docstrings_hold() -> None:
     """Days, temperatures, chances and titles are worded as their examples say."""
-    for module in (wording, titles, changes):
+    for module in (wording, titles, noticed, grouping):
         result = doctest.testmod(module)
         assert result.attempted > 0
         assert result.failed == 0

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from mebuki.agenda.changes import CANCELLED, revise, shown, tasks
-from mebuki.agenda.done import done_keys, held_keys
+from mebuki.agenda.done import done_keys, held_keys, parted_trees
 from mebuki.agenda.entry import Entry, EntryStatus, Gone
 from mebuki.domain.advice import CareKind, Days, Moments
 from mebuki.domain.weather import Freshness
@@ -23,6 +23,7 @@ from tests.builders import (
     a_sight,
     a_situation,
     a_tree,
+    an_advice,
     an_entry,
 )
 
@@ -116,8 +117,12 @@ def test_a_night_is_told_anew_by_two_degrees_and_not_by_what_its_frost_is_called
     assert one(old, replace(old, title="Light frost −1 °C: bring in 2 trees")) is old
     colder = one(old, replace(old, title="Hard frost −4 °C: bring in 2 trees"))
     assert (colder.revision, colder.title) == (1, "Hard frost −4 °C: bring in 2 trees")
-    assert one(old, replace(old, title="Frost possible, low 0 °C: bring in 2 trees")).revision == 1
-    assert one(old, replace(old, title="Frost −2 °C: protect 2 trees")).revision == 1
+    warmer = replace(old, title="Frost possible, low 0 °C: bring in 2 trees")
+    other_deed = replace(old, title="Frost −2 °C: protect 2 trees")
+    hour_before = night.begins - timedelta(hours=1)
+    for changed in (warmer, other_deed):
+        assert one(old, changed) is old
+        assert one(old, changed, at=hour_before).revision == 1
     assert one(old, replace(old, title="Frost −2 °C: bring in Maple", trees=("a",))) is old
 
 
@@ -146,7 +151,7 @@ def test_a_tree_more_in_a_far_window_is_not_worth_telling() -> None:
     """Next spring's list fills up through this one; near its time every tree counts."""
     ten = tuple(f"tree-{number}" for number in range(10))
     old = replace(OLD, trees=ten)
-    far, near = a_moment("2013-02-19"), a_moment("2013-02-20")
+    far, near = a_moment("2013-03-14"), a_moment("2013-03-15")
     assert one(old, moved(0, trees=(*ten, "new")), at=far) is old
     assert one(old, moved(0, trees=(*ten, "new", "x", "y")), at=far).revision == 1
     assert one(old, moved(0, trees=(*ten, "new")), at=near).revision == 1
@@ -161,6 +166,83 @@ def test_a_request_stands_while_half_of_its_trees_are_asked_for() -> None:
     )  # fmt: skip
     assert one(old, replace(old, trees=("a", "b", "x"))) is old
     assert one(old, replace(old, trees=("a", "x", "y"))).revision == 1
+
+
+def test_a_tree_due_later_is_told_when_its_own_days_are_at_hand() -> None:
+    """Trees that come one by one: a word when it matters, none when days are over."""
+    ten = tuple(f"tree-{number}" for number in range(10))
+    old, at = replace(OLD, trees=ten), a_moment("2013-03-28")
+
+    def with_pine(first: date) -> Entry:
+        advice = an_advice("pine", span=Days(first, first + 5 * DAY))
+        return replace(moved(0), trees=(*ten[3:], "pine"), advice=(advice,))
+
+    assert one(old, with_pine(date(2013, 4, 5)), at=at) is old
+    assert one(old, with_pine(date(2013, 4, 4)), at=at).revision == 1
+
+
+def test_a_tree_that_is_done_or_sold_leaves_the_list() -> None:
+    """Four trees named, one repotted and one no longer there: told, though half remain."""
+    old = replace(OLD, trees=("alba", "bo", "cy", "dot"))
+    garden = a_garden([a_tree("Alba"), a_tree("Bo", records=[a_record("repotted", "2013-03-28")]),
+                       a_tree("Cy")])  # fmt: skip
+    parted = parted_trees([old], garden)
+    assert parted == {OLD.key: {"bo", "dot"}}
+    fewer = moved(0, trees=("alba", "cy"))
+    assert one(old, fewer) is old
+    assert one(old, fewer, parted=parted).trees == ("alba", "cy")
+
+
+def test_that_tomorrow_became_today_is_no_news() -> None:
+    """The same trees to water, now sure: no word; one tree more is told."""
+    day = Days(date(2013, 3, 28), date(2013, 3, 28))
+    old = an_entry(kind=CareKind.WATER, span=day, trees=("a",), status=EntryStatus.TENTATIVE)
+    assert one(old, replace(old, status=EntryStatus.CONFIRMED)) is old
+    more = replace(old, status=EntryStatus.CONFIRMED, trees=("a", "b"))
+    assert one(old, more).revision == 1
+
+
+def test_a_night_or_day_ahead_is_not_taken_back_before_it_is_at_hand() -> None:
+    """Two days ahead forecasts come and go; on the day itself it is taken back."""
+    night = an_entry(
+        kind=CareKind.FROST, span=Moments(a_moment("2013-03-29", 20), a_moment("2013-03-30", 12))
+    )
+    assert one(night, at=a_moment("2013-03-28", 11)) is night
+    assert one(night, at=a_moment("2013-03-29", 11)).status is EntryStatus.CANCELLED
+    heat = an_entry(kind=CareKind.HEAT, span=Days(date(2013, 3, 29), date(2013, 3, 29)))
+    assert one(heat, at=a_moment("2013-03-28", 11)) is heat
+    assert one(heat, at=a_moment("2013-03-29", 11)).gone is Gone.DROPPED
+
+
+def test_a_look_for_pests_runs_out_and_is_told_anew_for_another_pest() -> None:
+    """Not asked for any more: it stays. One pest less: no word. Another at hand: a word."""
+    span = Days(date(2013, 3, 25), date(2013, 4, 15))
+    old = an_entry(
+        "home/scout/scout/all/2013-spring", kind=CareKind.SCOUT, span=span,
+        title="Look for red mite and weevil: 2 trees", body="red mite: look\nweevil: look",
+        trees=("a", "b"),
+    )  # fmt: skip
+    assert one(old, held=held_keys([old], a_situation())) is old
+
+    def looks(*pests: str) -> Entry:
+        advice = [an_advice("a", kind=CareKind.SCOUT, span=span, fact=f"{each}: look")
+                  for each in pests]  # fmt: skip
+        return replace(old, title=f"Look for {pests[0]}", trees=("a",), advice=tuple(advice))
+
+    assert one(old, looks("weevil")) is old
+    assert one(old, looks("weevil", "leafminer")).revision == 1
+
+
+def test_a_request_that_was_answered_is_not_made_again_in_its_week() -> None:
+    """One pot was weighed: no second pot is asked for under the same identity."""
+    week = Days(date(2013, 3, 25), date(2013, 3, 31))
+    old = an_entry(
+        "home/observe/observe-weigh/all/2013-W13", kind=CareKind.OBSERVE, span=week, trees=("a",)
+    )
+    other = replace(old, trees=("b",))
+    assert one(old, other) is old
+    left = one(old, done={old.key})
+    assert one(left, other) is left
 
 
 def test_a_tree_more_counts_for_tonight_and_a_tree_less_does_not() -> None:

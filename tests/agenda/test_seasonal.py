@@ -35,7 +35,7 @@ def test_one_entry_tells_the_same_work_on_many_trees() -> None:
     later = Days(date(2013, 4, 20), date(2013, 5, 20))
     advice = (work("alba"), work("bo", span=later), work("cy"))
     (entry,) = build(a_situation(GARDEN, advice))
-    assert entry.key == "home/prune/pinch/all/2013-opening"
+    assert entry.key == "home/prune/shoot-work/all/2013"
     assert entry.title == "Pinch new shoots: 3 trees, each in its window"
     assert entry.span == Days(date(2013, 4, 12), date(2013, 5, 20))
     assert "- Bo: as usual (20 Apr – 20 May)" in entry.body
@@ -94,10 +94,10 @@ def test_cues_for_pests_share_an_entry_by_the_part_of_the_season() -> None:
 @pytest.mark.parametrize(
     ("action", "kind", "title"),
     [
-        ("feed-season", CareKind.FEED, "Feeding season: Bo"),
+        ("feed-season", CareKind.FEED, "Feeding begins: Bo"),
         ("feed-stop", CareKind.FEED, "Last feed of the season: Bo"),
         ("decandle", CareKind.PRUNE, "Cut candles: Bo"),
-        ("deadwood-season", CareKind.DEADWOOD, "Deadwood, on dry warm days: Bo"),
+        ("deadwood-season", CareKind.DEADWOOD, "Deadwood season begins, on dry warm days: Bo"),
     ],
 )
 def test_titles_say_what_and_when(action: str, kind: CareKind, title: str) -> None:

@@ -21,6 +21,7 @@ import pytest
 from icalendar import Calendar
 
 from mebuki.clock import FixedClock
+from mebuki.domain.advice import Days, Moments
 from mebuki.domain.feed import WHOLE_FEED
 from mebuki.feeds.calendar import IcsWriter
 from mebuki.rounds.planned import Plan
@@ -29,7 +30,9 @@ from mebuki.rounds.prepare import prepare_feeds
 from mebuki.storage.feed_rows import DatabaseFeedShelf, PreparedFeed
 from mebuki.storage.migrate import open_database
 from tests.fakes.clock import HandClock
+from tests.journeys.gardens import Grounds, plans_on
 from tests.journeys.year_of_rounds import EVERY_DAY, rounds, share
+from tests.journeys.years import NEW_YORK_2013
 
 pytestmark = pytest.mark.xdist_group("year")
 
@@ -196,3 +199,30 @@ def test_hourly_polls_between_rounds_see_the_same_bytes(tmp_path: Path) -> None:
             shelf.put(plan.garden.id, feeds[WHOLE_FEED])
         first = shelf.read(token)
         assert first == shelf.read(token)
+
+
+SAMPLED = tuple(
+    date(2013, month, day)
+    for month, day in ((1, 20), (4, 2), (4, 26), (5, 26), (7, 7), (9, 24), (12, 14))
+)
+"""Days of each part of the year, most of them in the spring rush."""
+
+HANDFUL, MOST_BARS, MOST_NIGHTS = 5, 9, 2
+"""All-day entries that begin on a day and that cover it, and timed ones that begin on it."""
+
+
+def test_a_large_garden_is_not_flooded_on_any_day(tmp_path: Path) -> None:
+    """Every taxon in three pots in four places, nothing done: a calendar one can still read."""
+    for plan in plans_on(Grounds(NEW_YORK_2013), tmp_path, iter(SAMPLED)):
+        assert len(plan.garden.trees) > 150
+        assert len(plan.garden.places) == 4
+        spans = [each.span for each in plan.shown]
+        bars = [each for each in spans if isinstance(each, Days)]
+        zone = plan.garden.site.zone
+        nights = [
+            each.begins.astimezone(zone).date() for each in spans if isinstance(each, Moments)
+        ]
+        told = (plan.on, [each.title for each in plan.shown])
+        assert sum(bar.first == plan.on for bar in bars) <= HANDFUL, told
+        assert sum(bar.first <= plan.on <= bar.last for bar in bars) <= MOST_BARS, told
+        assert nights.count(plan.on) <= MOST_NIGHTS, told

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import timedelta
 
-from mebuki.agenda.grouping import Group
+from mebuki.agenda.grouping import OPENING, SHOOT_WORK, Group
 from mebuki.agenda.situation import Situation
 from mebuki.domain.advice import Advice, Certainty, Days
 from mebuki.domain.practice import Rulebook
@@ -36,7 +36,7 @@ def body_of(situation: Situation, group: Group) -> str:
     """Return the text of an entry; paragraphs are parted by an empty line."""
     main = leading(group)
     parts = (
-        [_what(group, main)],
+        _what(group, main),
         _sureness(group, main),
         _trees(situation, group),
         _waiting(situation, group),
@@ -61,8 +61,22 @@ def cautions_of(rulebook: Rulebook, advice: Sequence[Advice]) -> tuple[str, ...]
     return tuple(f"{caution.text} ({caution.authority})" for caution in found)
 
 
-def _what(group: Group, main: Advice) -> str:
-    return f"Wait: {main.blocked}." if not group.open else main.deed
+def _what(group: Group, main: Advice) -> Iterator[str]:
+    """Yield what to do; where several kinds of work share an entry, each with its trees below."""
+    if not group.open:
+        yield f"Wait: {main.blocked}."
+    elif group.action == SHOOT_WORK:
+        yield from dict.fromkeys(each.deed for each in _by_begin(group.open))
+    else:
+        yield main.deed
+
+
+def _by_begin(advice: Sequence[Advice]) -> list[Advice]:
+    return sorted(advice, key=lambda one: (_begins(one), one.action, one.tree))
+
+
+def _begins(advice: Advice) -> int:
+    return advice.span.first.toordinal() if isinstance(advice.span, Days) else 0
 
 
 def _sureness(group: Group, main: Advice) -> Iterator[str]:
@@ -74,6 +88,8 @@ def _sureness(group: Group, main: Advice) -> Iterator[str]:
         likely = spans[0].likely if len(spans) == 1 else None
         told = f", likely {day_text(likely)}" if likely else ""
         yield f"When: {days_text(first, last)}{told}"
+        if group.action in OPENING:
+            yield "The calendar marks when it begins; each tree has its days below."
     if main.blocked:
         return
     if main.probability is not None:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 from mebuki.agenda.body import body_of, leading, weather_line
 from mebuki.agenda.entry import Entry, EntryStatus
-from mebuki.agenda.grouping import NIGHTS, WHOLE, Group, groups
+from mebuki.agenda.grouping import NIGHTS, OPENING, WEEKLY, WHOLE, Group, groups
 from mebuki.agenda.situation import Situation
 from mebuki.agenda.titles import title_of
 from mebuki.domain.advice import Advice, CareKind, Certainty, Days, Moments, Urgency
@@ -15,6 +15,9 @@ from mebuki.domain.wording import dated
 
 NEAR = timedelta(days=7)
 """Wire checks that begin so soon after the earliest of their group share its days (default)."""
+
+OPENING_DAYS = 14
+"""Days of the bar of work without hurry, from the day on which it begins (default)."""
 
 URGENCIES = tuple(Urgency)
 SURE = (Certainty.OBSERVED, Certainty.LIKELY)
@@ -41,7 +44,7 @@ def _entry(situation: Situation, group: Group) -> Entry:
         status=_status(near),
         title=title_of(situation, near),
         body=body_of(situation, near),
-        span=_span(near),
+        span=_bar(near),
         trees=trees,
         place=places.pop() if len(places) == 1 else "",
         urgency=min((each.urgency for each in near.advice), key=URGENCIES.index),
@@ -77,6 +80,22 @@ def _span(group: Group) -> Days | Moments:
     spans = [each.span for each in chosen if isinstance(each.span, Days)]
     likely = min((span.likely for span in spans if span.likely is not None), default=None)
     return Days(min(span.first for span in spans), max(span.last for span in spans), likely)
+
+
+def _bar(group: Group) -> Days | Moments:
+    """Return the span that the calendar shows."""
+    span = _span(group)
+    if not isinstance(span, Days):
+        return span
+    if group.action in WEEKLY:
+        return Days(span.first, span.first + timedelta(days=6 - span.first.weekday()))
+    if group.action not in OPENING:
+        return span
+    # what is put off for a day begins no later for it
+    begins = [_first(each) for each in group.advice]
+    begun = max(begins) if group.action == "aftercare" else min(begins)
+    last = date.fromordinal(begun + OPENING_DAYS - 1)
+    return Days(date.fromordinal(min(begins)), min(max(last, span.first), span.last))
 
 
 def _status(group: Group) -> EntryStatus:

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import timedelta
 
 from mebuki.agenda.entry import Entry
-from mebuki.agenda.grouping import WHOLE
+from mebuki.agenda.grouping import STANDING, WHOLE, action_in
 from mebuki.agenda.situation import Situation
 from mebuki.domain.advice import CareKind
 from mebuki.domain.garden import Garden
@@ -27,6 +27,7 @@ DEEDS: Mapping[str, tuple[RecordKind, ...]] = {
     "clip": ("pruned", "pinched"),
     "cut-back": ("pruned", "hard-pruned"),
     "clip-after-flowering": ("pruned", "pinched", "hard-pruned"),
+    "shoot-work": ("pruned", "pinched", "hard-pruned", "defoliated"),
     "shorten-candles": ("pinched", "pruned"),
     "decandle": ("decandled",),
     "select-buds": ("pruned", "pinched"),
@@ -61,16 +62,31 @@ def _done(entry: Entry, tree: Tree | None) -> bool:
 
 def action_of(entry: Entry) -> str:
     """Return the action that an entry asks for, from its key."""
-    return entry.key.split("/")[2] if entry.key.count("/") > 1 else ""
+    return action_in(entry.key)
+
+
+def parted_trees(previous: Sequence[Entry], garden: Garden) -> Mapping[str, frozenset[str]]:
+    """Return the trees that published entries name in vain, by key.
+
+    Their work is on record since, or they left the garden.
+    """
+    trees = {tree.id: tree for tree in garden.trees}
+    found = {
+        entry.key: frozenset(
+            tree for tree in entry.trees if tree not in trees or _done(entry, trees[tree])
+        )
+        for entry in previous
+    }
+    return {key: parted for key, parted in found.items() if parted}
 
 
 def held_keys(previous: Sequence[Entry], situation: Situation) -> frozenset[str]:
     """Return the keys of published entries that stay although nothing asks for them now.
 
-    These are nights whose danger is smaller but not clearly over, requests for an
-    observation until their week ends, and, while the weather cannot be seen,
-    everything that lies ahead: without weather no rule can speak, and nothing is
-    taken back.
+    These are nights whose danger is smaller but not clearly over; what runs out by
+    itself and may be asked for again meanwhile: requests for an observation, cautions
+    for a week and looks at pests; and, while the weather cannot be seen, everything
+    that lies ahead: without weather no rule can speak, and nothing is taken back.
     """
     watched = {
         f"{situation.garden.id}/{each.kind}/{each.kind}-night/{WHOLE}/{each.cycle}"
@@ -78,5 +94,9 @@ def held_keys(previous: Sequence[Entry], situation: Situation) -> frozenset[str]
         if each.action.endswith("-watch")
     }
     unseen = {entry.key for entry in previous if situation.sight.blind}
-    asked = {entry.key for entry in previous if entry.kind is CareKind.OBSERVE and entry.trees}
+    asked = {entry.key for entry in previous if entry.trees and _runs_out(entry)}
     return frozenset(watched | unseen | asked)
+
+
+def _runs_out(entry: Entry) -> bool:
+    return entry.kind in (CareKind.OBSERVE, CareKind.SCOUT) or action_of(entry) in STANDING

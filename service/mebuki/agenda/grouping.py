@@ -8,6 +8,7 @@ date, so a window may move without the entry losing its identity.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 from mebuki.agenda.requests import chosen
 from mebuki.agenda.situation import Situation
@@ -51,6 +52,26 @@ REPOTTINGS = ("repot-window", "repot-autumn")
 NIGHTS = frozenset({"frost-night", "winter-night"})
 """Actions of a single night."""
 
+SHOOT_WORK = "shoot-work"
+"""The action of the entry that holds all light work on shoots of a season."""
+
+SHOOTS = frozenset(
+    {"pinch", "clip", "cut-back", "clip-after-flowering", "shorten-candles", "cut-leaves"}
+)
+"""Light work on shoots: it runs through the season, tree by tree, in one entry."""
+
+WEEKLY = frozenset({"do-not-water-frozen"})
+"""Cautions that hold from day to day: one entry for the days of a week, not one a day."""
+
+STANDING = WEEKLY | {"winter-water", "check-size"}
+"""What is asked for a week or a month: once shown it stands until that is over."""
+
+OPENING = frozenset({"feed-season", "deadwood-season", "aftercare"})
+"""Actions without hurry that last for months: their bar marks the weeks in which they begin.
+
+A bar through half of the year hides what is due today. The text says until when.
+"""
+
 
 @dataclass(frozen=True, slots=True)
 class Group:
@@ -77,7 +98,7 @@ def groups(situation: Situation) -> tuple[Group, ...]:
     for advice in wanted(situation):
         found.setdefault(entry_key(situation, advice), []).append(advice)
     return tuple(
-        Group(key, members[0].action, tuple(sorted(members, key=_order)))
+        Group(key, action_in(key), tuple(sorted(members, key=_order)))
         for key, members in sorted(found.items())
     )
 
@@ -101,24 +122,48 @@ def wanted(situation: Situation) -> tuple[Advice, ...]:
     )
 
 
+def action_in(key: str) -> str:
+    """Return the action that the entry of a key asks for.
+
+    >>> action_in("home/repot/repot-window/maple/2013")
+    'repot-window'
+    """
+    return key.split("/")[2] if key.count("/") > 1 else ""
+
+
 def entry_key(situation: Situation, advice: Advice) -> str:
     """Return the key of the entry that an advice belongs to."""
-    group, cycle = _group(situation, advice), advice.cycle
+    action = SHOOT_WORK if advice.action in SHOOTS else advice.action
+    group, cycle = _group(situation, advice), _cycle(advice)
+    return f"{situation.garden.id}/{advice.kind}/{action}/{group}/{cycle}"
+
+
+def _cycle(advice: Advice) -> str:
+    """Return the cycle of the entry: never shorter than that of the advice."""
     if advice.action in ("aftercare", "bend-guard"):
-        cycle = advice.cycle[: len("2013-03")]
+        return advice.cycle[: len("2013-03")]
+    if advice.action in WEEKLY:
+        year, week, _ = date.fromisoformat(advice.cycle).isocalendar()
+        return f"{year}-W{week:02d}"
     if advice.action == "wire-check":
         wired, number = advice.cycle.split("/")
-        cycle = f"{wired[: len('2013')]}-{number}"
+        return f"{wired[: len('2013')]}-{number}"
     if advice.kind in SEASONAL:
         # of a cue for a pest the part of the season, not the pest
         season, part, *_ = advice.cycle.split("/")
-        cycle = season if _all_season(advice) else f"{season}-{part}"
-    return f"{situation.garden.id}/{advice.kind}/{advice.action}/{group}/{cycle}"
+        return season if _all_season(advice, part) else f"{season}-{part}"
+    return advice.cycle
 
 
-def _all_season(advice: Advice) -> bool:
-    """Whether one entry a season is enough, although trees differ in when it begins."""
-    return advice.action == "prune-structure" or advice.kind is CareKind.FEED
+def _all_season(advice: Advice, part: str) -> bool:
+    """Whether one entry a season is enough, although trees differ in when it begins.
+
+    Trees in warm rooms are fed from winter on; with the others they would share a begin
+    that is theirs alone.
+    """
+    if advice.action == "feed-season":
+        return part != "warm"
+    return advice.action in SHOOTS | {"prune-structure", "feed-stop"}
 
 
 def _group(situation: Situation, advice: Advice) -> str:

@@ -1,7 +1,8 @@
 """Which requests for observations are made: two a week at most, the most helpful ones.
 
 One question about buds for a few trees, and one request beside it: a thermometer in
-one week, a weighing in the next. So nobody is asked for more than two things in a week,
+one week, a weighing in the next. A weighing waits while buds are asked about, for that
+is the fullest part of the year. So nobody is asked for more than two things in a week,
 whatever the weather does within it.
 """
 
@@ -28,7 +29,11 @@ def chosen(advice: Iterable[Advice]) -> tuple[Advice, ...]:
         key=lambda each: (-each.weight, each.tree, each.action),
     )
     buds = [each for each in asked if each.action == BUDS][:BUD_TREES]
-    beside = [each for each in asked if each.action == _beside(each.cycle)][:1]
+    beside = [
+        each
+        for each in asked
+        if each.action == _beside(each.cycle) and not (buds and each.action == WEIGH)
+    ][:1]
     return (*buds, *beside)
 
 

@@ -26,8 +26,9 @@ WORK: Mapping[str, str] = {
     "select-buds": "Choose buds, thin needles",
     "defoliate": "Take off leaves",
     "cut-leaves": "Cut large leaves in half",
-    "deadwood-season": "Deadwood, on dry warm days",
-    "feed-season": "Feeding season",
+    "deadwood-season": "Deadwood season begins, on dry warm days",
+    "shoot-work": "Work on new shoots",
+    "feed-season": "Feeding begins",
     "feed-stop": "Last feed of the season",
     "observe-buds": "Look whether buds are open",
     "observe-minimum": "Read a minimum thermometer on a clear night",
@@ -43,6 +44,7 @@ _PUT_OFF: Mapping[str, str] = {
     "defoliate": "taking off leaves,",
     "deadwood-season": "deadwood,",
     "feed-season": "feeding,",
+    "shoot-work": "work on new shoots,",
 }
 """What is put off, before the name of a tree, by action."""
 
@@ -155,12 +157,17 @@ def _water(situation: Situation, group: Group) -> str:
 
 
 def _frozen(situation: Situation, group: Group) -> str:
-    return f"Frozen root ball, do not water: {who(situation, group.open)}"
+    return f"Pots freeze this week, water none that is frozen: {who(situation, group.open)}"
 
 
 def _work(situation: Situation, group: Group) -> str:
-    """Return the title of work that has a window of days for each tree."""
-    return f"{WORK[group.action]}: {who(situation, group.open)}{_when(group.open)}"
+    """Return the title of work that has a window of days for each tree.
+
+    Where an entry holds one kind of work only, that is named.
+    """
+    kinds = {each.action for each in group.open}
+    work = WORK[kinds.pop() if len(kinds) == 1 else group.action]
+    return f"{work}: {who(situation, group.open)}{_when(group.open)}"
 
 
 def _when(advice: tuple[Advice, ...]) -> str:

@@ -9,7 +9,7 @@ from datetime import date
 from mebuki.agenda.build import build
 from mebuki.agenda.changes import revise
 from mebuki.agenda.conflicts import settle
-from mebuki.agenda.done import done_keys, held_keys
+from mebuki.agenda.done import done_keys, held_keys, parted_trees
 from mebuki.agenda.entry import Published
 from mebuki.agenda.notices import notices
 from mebuki.agenda.situation import Sight, Situation
@@ -86,6 +86,7 @@ def plan_garden(  # noqa: PLR0913 - what a round of a garden stands on, each by 
         noise_days=int(rulebook.practice.value("agenda.noise_days")),
         done=done_keys(before.entries, trusted),
         held=held_keys(before.entries, situation),
+        parted=parted_trees(before.entries, trusted),
     )
     told = notices(situation, entries, before, digest_hours)
     return Plan(
