@@ -71,6 +71,9 @@ BENT, ROOTS = "bent wood", "fresh roots"
 RULE = {ROOTS: "frost R26", BENT: "frost R19"}
 """The rule behind each of these; for growth R60 and R61."""
 
+NEGLIGIBLE = 0.001
+"""Chance below which no reader of any level is told anything; nothing is worked out for it."""
+
 SHELTERED = ("cold-frame", "shed", "indoors")
 
 
@@ -156,7 +159,7 @@ def _to_growth(case: Case, night: Night) -> Iterable[Harm]:
         for milestone, share in shares.items()
         if (limit := limits[milestone]) is not None
     }
-    if not chances:
+    if sum(chances.values()) < NEGLIGIBLE:
         return
     milestone = max(chances, key=lambda stage: shares[stage])
     limit = limits[milestone]
