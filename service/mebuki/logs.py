@@ -46,6 +46,10 @@ _RUN = re.compile(r"[A-Za-z0-9_-]{22,}")
 _LOWER_RUN = re.compile(r"[a-z0-9]{26,}")
 _DATE = re.compile(r"\d{4}-\d\d-\d\d")
 
+_PIECE: Final = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+")
+_SHORTEST_PIECE: Final = 4.5
+"""Words in a name of a class are longer than this on average, chance runs shorter."""
+
 _MOST_UPPER_IN_A_WORD: Final = 0.3
 _FEWEST_DIGITS: Final = 4
 
@@ -75,7 +79,9 @@ def _unless_words(run: re.Match[str]) -> str:
     upper = sum(letter.isupper() for letter in text)
     mixed = upper > 0 and any(letter.islower() for letter in text)
     digits = any(letter.isdigit() for letter in text)
-    random = mixed and (digits or upper > _MOST_UPPER_IN_A_WORD * len(text))
+    pieces = _PIECE.findall(text)
+    short = sum(map(len, pieces)) < _SHORTEST_PIECE * len(pieces)
+    random = mixed and (digits or short or upper > _MOST_UPPER_IN_A_WORD * len(text))
     return DOTS if random and not _DATE.search(text) else text
 
 
