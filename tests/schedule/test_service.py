@@ -71,7 +71,7 @@ def test_weather_that_fails_is_told_and_the_round_is_kept(stage: Stage) -> None:
     blind = _rows(stage, "SELECT DISTINCT subject FROM outbox WHERE key LIKE '%blind%'")
     assert len(blind) == 1
     assert "cannot be seen" in blind[0][0]
-    assert StateBook(stage.database).blind() == ("garden-0000",)
+    assert _rows(stage, "SELECT garden FROM garden_states WHERE blind") == [("garden-0000",)]
 
 
 def test_a_poison_garden_among_a_hundred_stops_no_other(tmp_path: Path) -> None:

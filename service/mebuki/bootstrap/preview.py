@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, timedelta
 from typing import Final
 
 from mebuki.agenda.entry import Notice, NoticeStep, Published
-from mebuki.agenda.memory import remembered
 from mebuki.bootstrap.folder import Inputs
 from mebuki.rounds.look import look
 from mebuki.rounds.plan import plan_garden
@@ -50,11 +49,9 @@ def _spring(inputs: Inputs, *, blind: bool) -> Iterator[Plan]:
     site, before = inputs.garden.site, Published.nothing()
     for number in range(MOST_DAYS):
         day = FIRST_DAY + timedelta(days=number)
-        at = datetime.combine(day, time(ROUND_HOUR), site.zone).astimezone(UTC)
-        picture = look(inputs.weather, site, at)
+        picture = look(inputs.weather, site, site.moment(day, ROUND_HOUR))
         if blind:
             picture = replace(picture, forecast_until=None)
         plan = plan_garden(inputs.garden, inputs.taxa, inputs.rulebook, picture, before, day)
         yield plan
-        told = remembered(before.notices, plan.notices, plan.marks, plan.on)
-        before = Published(at=plan.at, entries=plan.entries, notices=told)
+        before = plan.published(before)

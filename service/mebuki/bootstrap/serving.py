@@ -57,13 +57,13 @@ class Outside:
 
 def make_bench(settings: Settings, database: Database, outside: Outside) -> Bench:
     """Return all that rounds over a database work with."""
-    clock = outside.clock
+    clock, outbox = outside.clock, DatabaseOutbox(database, outside.clock)
     taxa, _ = read_taxa_with_faults(settings.config_dir)
     exits = Exits(
         store=DatabaseAgendaStore(database),
         calendar=IcsWriter(settings.host_name),
         letters=MailWriter(settings.sender, settings.host_name),
-        outbox=DatabaseOutbox(database, clock),
+        outbox=outbox,
         shelf=DatabaseFeedShelf(database, clock),
         ledger=DatabaseLedger(database, clock),
         past=DatabasePastForecasts(database),
@@ -79,7 +79,7 @@ def make_bench(settings: Settings, database: Database, outside: Outside) -> Benc
         snapshots=SnapshotStore(database),
         clock=clock,
         readings=ObservationBook(database, clock),
-        unsent=DatabaseOutbox(database, clock),
+        outbox=outbox,
     )
 
 
@@ -101,13 +101,12 @@ def make_service(
 ) -> Service:
     """Return the service over a database that is open and up to date."""
     bench = make_bench(settings, database, outside)
-    outbox = DatabaseOutbox(database, outside.clock)
     workers = settings.workers or processors()
     return Service(
         bench,
         timetable(settings),
-        Office(outbox, outside.mailer, delivery_terms(settings), AddressBook(database)),
-        Chores(bench.rounds, _chores(settings, database, bench, outbox)),
+        Office(bench.outbox, outside.mailer, delivery_terms(settings), AddressBook(database)),
+        Chores(bench.rounds, _chores(settings, database, bench)),
         witness,
         Crew(functools.partial(crew_bench, settings), workers),
     )
@@ -122,11 +121,9 @@ def timetable(settings: Settings) -> Timetable:
     )
 
 
-def _chores(
-    settings: Settings, database: Database, bench: Bench, outbox: DatabaseOutbox
-) -> Mapping[str, Chore]:
+def _chores(settings: Settings, database: Database, bench: Bench) -> Mapping[str, Chore]:
     chores: dict[str, Chore] = {
-        "tidy": functools.partial(_tidy, bench, outbox, DatabasePastForecasts(database)),
+        "tidy": functools.partial(_tidy, bench, DatabasePastForecasts(database)),
     }
     if settings.backup_file is not None and database.file is not None:
         chores["backup"] = functools.partial(_back_up, database, settings.backup_file)
@@ -137,10 +134,8 @@ def _back_up(database: Database, target: Path, _now: datetime) -> None:
     backup(database, target)
 
 
-def _tidy(
-    bench: Bench, outbox: DatabaseOutbox, forecasts: DatabasePastForecasts, now: datetime
-) -> None:
+def _tidy(bench: Bench, forecasts: DatabasePastForecasts, now: datetime) -> None:
     bench.snapshots.tidy(now - WEATHER_KEPT)
     bench.rounds.tidy(now - ROUNDS_KEPT)
-    outbox.tidy(now - LETTERS_KEPT)
+    bench.outbox.tidy(now - LETTERS_KEPT)
     forecasts.tidy((now - FORECASTS_KEPT).date())

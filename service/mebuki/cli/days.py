@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, time
+from datetime import date, datetime
 
 from mebuki.clock import SystemClock
 from mebuki.domain.site import Site
@@ -30,4 +30,4 @@ def nominal(site: Site, on: str | None) -> tuple[date, datetime]:
         now = SystemClock().now()
         return now.astimezone(site.zone).date(), now
     day = read_day(on)
-    return day, datetime.combine(day, time(ROUND_HOUR), site.zone).astimezone(UTC)
+    return day, site.moment(day, ROUND_HOUR)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, date, datetime, time
 from typing import Annotated, Literal
 from zoneinfo import ZoneInfo
 
@@ -47,6 +48,10 @@ class Site(Frozen):
     def zone(self) -> ZoneInfo:
         """The time zone as an object."""
         return ZoneInfo(self.time_zone)
+
+    def moment(self, day: date, hour: int) -> datetime:
+        """Return the moment (UTC) of a full local hour, 0 to 23, of a day."""
+        return datetime.combine(day, time(hour), self.zone).astimezone(UTC)
 
     @property
     def southern(self) -> bool:

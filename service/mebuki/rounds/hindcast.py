@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, timedelta
 
 import numpy as np
 
 from mebuki.agenda.entry import Notice, NoticeStep, Published
 from mebuki.agenda.judged import Call, Judgement, TreeNight, call_of, judge, median_lead, table_of
-from mebuki.agenda.memory import remembered
 from mebuki.domain.advice import CareKind
 from mebuki.domain.garden import Caution, Garden, Subscriber
 from mebuki.domain.weather import Floats
@@ -137,14 +136,13 @@ def replayed(garden: Garden, rules: Rules, source: WeatherSource, season: Season
     past = _taught(garden, source, season)
     for day in season.days:
         for hour in season.hours:
-            picture = look(source, garden.site, _moment(garden, day, hour), past, garden.id)
+            picture = look(source, garden.site, garden.site.moment(day, hour), past, garden.id)
             if past is not None:
                 past.remember(garden.id, night_forecasts(picture))
             plan = plan_garden(
                 told, rules.taxa, rules.rulebook, picture, before, day, digest_hours=frozenset()
             )
-            keys = remembered(before.notices, plan.notices, plan.marks, day)
-            before = Published(at=plan.at, entries=plan.entries, notices=keys)
+            before = plan.published(before)
             yield plan
 
 
@@ -154,13 +152,9 @@ def _taught(garden: Garden, source: WeatherSource, season: Season) -> ForecastMe
         return None
     past = ForecastMemory()
     for back in range(season.learning, 0, -1):
-        at = _moment(garden, season.first - timedelta(days=back), season.hours[0])
+        at = garden.site.moment(season.first - timedelta(days=back), season.hours[0])
         past.remember(garden.id, night_forecasts(look(source, garden.site, at)))
     return past
-
-
-def _moment(garden: Garden, day: date, hour: int) -> datetime:
-    return datetime.combine(day, time(hour), garden.site.zone).astimezone(UTC)
 
 
 def hindcast(
@@ -185,7 +179,7 @@ def hindcast(
             if each.kind is CareKind.FROST and each.cycle == plan.on.isoformat():
                 place = (each.tree, plan.on)
                 chances[place] = max(chances.get(place, 0.0), each.probability or 0.0)
-    measured = look(source, garden.site, _moment(garden, season.last + LOOK_BACK, 12))
+    measured = look(source, garden.site, garden.site.moment(season.last + LOOK_BACK, 12))
     nights = tree_nights(garden, rules, measured, season.days)
     yield Hindcast(nights, tuple(calls), tuple(mails), chances)
 

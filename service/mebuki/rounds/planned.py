@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from mebuki.agenda.changes import shown
-from mebuki.agenda.entry import Entry, Notice
+from mebuki.agenda.entry import Entry, Notice, Published
+from mebuki.agenda.memory import remembered
 from mebuki.agenda.situation import Sight, Situation
 from mebuki.domain.advice import Advice
 from mebuki.domain.garden import Garden
@@ -66,6 +67,11 @@ class Plan:
     def kept_days(self) -> int:
         """How many days a cancelled entry is shown."""
         return int(self.rulebook.practice.value("agenda.cancelled_kept_days"))
+
+    def published(self, before: Published) -> Published:
+        """Return what readers have been shown once this plan is out."""
+        told = remembered(before.notices, self.notices, self.marks, self.on)
+        return Published(at=self.at, entries=self.entries, notices=told)
 
     @property
     def situation(self) -> Situation:

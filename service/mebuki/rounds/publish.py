@@ -13,7 +13,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from mebuki.agenda.entry import Published
-from mebuki.agenda.memory import remembered
 from mebuki.domain.feed import WHOLE_FEED
 from mebuki.rounds.planned import Plan
 from mebuki.rounds.ports import (
@@ -64,8 +63,7 @@ def publish(plan: Plan, before: Published, exits: Exits) -> tuple[Letter, ...]:
         for subscriber in plan.garden.subscribers
         if notice.concerns(subscriber)
     )
-    told = remembered(before.notices, plan.notices, plan.marks, plan.on)
-    published = Published(at=plan.at, entries=plan.entries, notices=told)
+    published = plan.published(before)
     choices = exits.ledger.choices(plan.garden.id) if exits.ledger is not None else {}
     feeds = prepare_feeds(Calendar.of(plan), choices, exits.calendar)
     if exits.ledger is not None:

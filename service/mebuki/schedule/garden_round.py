@@ -49,9 +49,9 @@ class Bench:
     exits
         With a ledger over the same database as the books.
     readings
-        Of thermometers; none where nobody asks for them.
-    unsent
-        The outbox to ask for mails that could not be sent.
+        Of thermometers.
+    outbox
+        Where letters are kept, and which of them could not be sent.
     """
 
     taxa: Mapping[str, Taxon]
@@ -63,8 +63,8 @@ class Bench:
     states: StateBook
     snapshots: SnapshotStore
     clock: Clock
-    readings: ObservationBook | None = None
-    unsent: DatabaseOutbox | None = None
+    readings: ObservationBook
+    outbox: DatabaseOutbox
 
 
 def garden_round(bench: Bench, due: Due) -> Outcome:
@@ -94,9 +94,8 @@ def _run(bench: Bench, due: Due) -> Outcome:
     if attempt > ATTEMPTS:
         msg = f"it was begun {ATTEMPTS} times and never finished"
         raise RuntimeError(msg)
-    garden = bench.gardens.load(due.garden)
-    if bench.readings is not None:
-        garden = read_garden_minima(bench.readings, garden, due.at)
+    kept = bench.gardens.load(due.garden)
+    garden = read_garden_minima(bench.readings, kept, due.at)
     before = bench.exits.store.load(due.garden)
     picture = look(bench.weather, garden.site, due.at, bench.exits.past, garden.id)
     _keep(bench, due, picture)
@@ -122,12 +121,12 @@ def _keep(bench: Bench, due: Due, picture: WeatherPicture) -> None:
 
 def _unsent(bench: Bench, garden: Garden, due: Due) -> tuple[str, ...]:
     """Return a line for each mail of the last day that could not be sent, where a digest is due."""
-    if bench.unsent is None or not due.digest_hours:
+    if not due.digest_hours:
         return ()
     names = {person.email: person.name for person in garden.subscribers}
     return tuple(
         f"A mail to {names.get(each.recipient, 'a reader')} could not be sent: {each.subject}"
-        for each in bench.unsent.unsent(garden.id, due.at - UNSENT_FOR)
+        for each in bench.outbox.unsent(garden.id, due.at - UNSENT_FOR)
     )
 
 
@@ -136,7 +135,6 @@ def _failed(bench: Bench, due: Due, error: Exception) -> Outcome:
     reason = str(error) if isinstance(error, MebukiError) else type(error).__name__
     which = RoundId(PLAN, due.garden, due.at)
     try:
-        bench.rounds.begin(which)
         bench.rounds.finish(which, f"failed: {reason}")
         bench.states.failed(due.garden, due.at, reason)
         _tell(bench, bench.gardens.load(due.garden), due)
@@ -147,6 +145,6 @@ def _failed(bench: Bench, due: Due, error: Exception) -> Outcome:
 
 def _tell(bench: Bench, garden: Garden, due: Due) -> None:
     notice = trouble_notice(due.on, due.at)
-    bench.exits.outbox.put(
+    bench.outbox.put(
         [bench.exits.letters.write(garden, notice, person) for person in garden.subscribers]
     )

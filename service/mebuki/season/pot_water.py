@@ -51,9 +51,13 @@ def stress_coefficient(
     ----------
     FAO-56 eq. 84.
     """
-    whole = np.asarray(total, np.float64)
-    slope = (whole - np.asarray(depletion, np.float64)) / ((1 - np.asarray(ready_share)) * whole)
-    return np.asarray(np.clip(slope, 0, 1))
+    left = np.asarray(total, np.float64) - np.asarray(depletion, np.float64)
+    return np.asarray(np.clip(left * _stress_slope(total, ready_share), 0, 1))
+
+
+def _stress_slope(total: ArrayLike, ready_share: ArrayLike) -> Floats:
+    """Return by how much Ks rises with each unit of water left, 1/((1 − p) TAW)."""
+    return np.asarray(1 / ((1 - np.asarray(ready_share)) * np.asarray(total, np.float64)))
 
 
 def adjusted_ready_share(table: ArrayLike, crop_evaporation: ArrayLike) -> Floats:
@@ -155,13 +159,13 @@ def water_trace(pots: Pots, course: Course) -> WaterTrace:
     figures = pots.figures
     store, filled = (figures.interception * LEAF_AREA * leafy).T, course.filled.T
     caught = figures.capture_factor * pots.top_area
-    slow, dries = 1 / ((1 - READY_SHARE) * total), 1 / ((1 - SURFACE_DRIES) * total)
+    slow, dries = _stress_slope(total, READY_SHARE), _stress_slope(total, SURFACE_DRIES)
     here, wet = total, np.zeros(count)
     for hour in range(hours):
         through = np.maximum(rain[hour] - np.maximum(store[hour] - wet, 0), 0)
         wet = np.maximum(wet + rain[hour] - through - evaporation[hour], 0)
         enters = np.multiply(through, caught, out=entered[hour])
-        # the stress coefficients of crown and top, FAO-56 eq. 84
+        # what `stress_coefficient` gives for crown and top; what is left is never below 0
         stressed = crown[hour] * np.minimum(here * slow, 1) + mouth[hour] * np.minimum(
             here * dries, 1
         )

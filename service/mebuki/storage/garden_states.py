@@ -9,7 +9,6 @@ from zoneinfo import ZoneInfo
 
 import sqlalchemy as sa
 
-from mebuki.storage.column_types import YES
 from mebuki.storage.database import Database
 from mebuki.storage.keeper_tables import gardens, subscribers
 from mebuki.storage.round_tables import agendas, garden_states
@@ -116,12 +115,6 @@ class StateBook:
         )
         with self._database.read() as connection:
             return tuple(connection.scalars(query))
-
-    def blind(self) -> tuple[str, ...]:
-        """Return the gardens that could not see the coming night in their newest round."""
-        query = sa.select(garden_states.c.garden).where(garden_states.c.blind == YES)
-        with self._database.read() as connection:
-            return tuple(connection.scalars(query.order_by(garden_states.c.garden)))
 
     def faults(self) -> tuple[tuple[str, str], ...]:
         """Return the gardens whose last round failed, each with the reason."""

@@ -10,9 +10,10 @@ from enum import StrEnum
 from typing import Final
 
 from mebuki import __version__
+from mebuki.domain.weather import BLIND_HOURS, FRESH_HOURS
 
-STALE: Final = timedelta(hours=6)
-BLIND: Final = timedelta(hours=24)
+STALE: Final = timedelta(hours=FRESH_HOURS)
+BLIND: Final = timedelta(hours=BLIND_HOURS)
 """Age from which weather is marked as stale, and from which it counts as none."""
 
 BLIND_SHARE: Final = 0.5
