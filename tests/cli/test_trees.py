@@ -5,19 +5,29 @@ from __future__ import annotations
 import csv
 import io
 import json
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import pytest
+import sqlalchemy as sa
 
+from mebuki.agenda.done import action_of
+from mebuki.bootstrap import demo_inputs
 from mebuki.cli import main as command_line
 from mebuki.clock import FixedClock
 from mebuki.domain.garden import Garden
 from mebuki.rulebook import shipped_config
+from mebuki.rulebook.garden_text import garden_text
+from mebuki.storage.agendas import DatabaseAgendaStore
+from mebuki.storage.feed_rows import DatabaseFeedShelf, PreparedFeed
 from mebuki.storage.gardens import GardenStore
 from mebuki.storage.migrate import open_database
-from tests.builders import AT
+from mebuki.storage.round_tables import feeds
+from tests.builders import AT, a_record
 from tests.rulebook.gardens import RIGHT, garden_file
+from tests.schedule.benches import a_small_garden, a_stage
+from tests.schedule.test_service import MORNING
 
 EXAMPLE = shipped_config() / "garden.example.toml"
 
@@ -285,3 +295,42 @@ def test_a_backup_is_restored(shell: Shell, tmp_path: Path) -> None:
     code, _, err = shell.run("restore", "none.db", "--database", "new.db")
     assert code == 2
     assert "no such file" in err
+
+
+def _feed(token: str) -> str:
+    with closing(open_database("mebuki.db")) as database:
+        found = DatabaseFeedShelf(database, FixedClock(AT)).read(token)
+    assert isinstance(found, PreparedFeed)
+    return found.content.replace(b"\r\n ", b"").decode()
+
+
+def test_work_that_is_imported_as_done_leaves_the_feed_at_its_next_fetch(
+    shell: Shell, tmp_path: Path
+) -> None:
+    """No round runs in between; before the first round no feed is made."""
+    garden = a_small_garden(trees=demo_inputs().garden.trees[:12])
+    stage = a_stage(tmp_path, MORNING, [garden])
+    stage.service.run_due()
+    (entry, *_) = (
+        each
+        for each in DatabaseAgendaStore(stage.database).load(garden.id).entries
+        if action_of(each) == "repot-window"
+    )
+    token = DatabaseFeedShelf(stage.database, stage.clock).issue(garden.id, "reader")
+    stage.database.close()
+    assert entry.uid in _feed(token)
+    done = a_record("repotted", "2013-03-23")
+    trees = tuple(
+        tree.model_copy(update={"records": (*tree.records, done)})
+        if tree.id in entry.trees
+        else tree
+        for tree in garden.trees
+    )
+    file = tmp_path / "garden.toml"
+    file.write_text(garden_text(garden.model_copy(update={"trees": trees})), "utf-8")
+    shell.well("trees", "import", file)
+    assert entry.uid not in _feed(token)
+    shell.well("trees", "import", EXAMPLE)
+    with closing(open_database("mebuki.db")) as database, database.read() as connection:
+        gardens = connection.scalars(sa.select(feeds.c.garden)).all()
+    assert set(gardens) == {garden.id}

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from mebuki.domain.garden import Garden
     from mebuki.rulebook.joined import Joined
     from mebuki.rulebook.sift import Sifted
+    from mebuki.storage.database import Database
     from mebuki.storage.gardens import GardenStore
 
 app = typer.Typer(help="Gardens and trees into the database, and out of it.", no_args_is_help=True)
@@ -52,11 +53,13 @@ def import_(
     """
     from mebuki.rulebook.joined import join
 
-    with _store(database) as store:
+    with _opened(database) as opened:
+        store = _gardens(opened)
         sifted = _sifted(file, store, garden)
         before = store.load(sifted.garden.id) if sifted.garden.id in store.ids() else None
         joined = join(file, sifted.garden, before, only=only)
         store.save(joined.garden)
+        _refresh_feeds(opened, joined.garden.id)
     faults = (*sifted.faults, *joined.faults)
     if as_json:
         typer.echo(json.dumps(_data(sifted, joined), indent=2, ensure_ascii=False))
@@ -84,7 +87,8 @@ def export(
     from mebuki.rulebook.tree_table import tree_table
 
     kind = _kind(file)
-    with _store(database) as store:
+    with _opened(database) as opened:
+        store = _gardens(opened)
         found = store.load(_id(store, garden))
     # spreadsheets take a table for UTF-8 only if it begins with a mark
     table = kind == CSV
@@ -94,14 +98,28 @@ def export(
 
 
 @contextmanager
-def _store(database: str | None) -> Iterator[GardenStore]:
-    from mebuki.clock import SystemClock
+def _opened(database: str | None) -> Iterator[Database]:
     from mebuki.settings import read_settings
-    from mebuki.storage.gardens import GardenStore
     from mebuki.storage.migrate import open_database
 
     with closing(open_database(database or read_settings().database)) as opened:
-        yield GardenStore(opened, SystemClock())
+        yield opened
+
+
+def _gardens(database: Database) -> GardenStore:
+    from mebuki.clock import SystemClock
+    from mebuki.storage.gardens import GardenStore
+
+    return GardenStore(database, SystemClock())
+
+
+def _refresh_feeds(database: Database, garden: str) -> None:
+    """Have work that is on record now leave the calendars at their next fetch."""
+    from mebuki.bootstrap.feeding import make_feed_book
+    from mebuki.clock import SystemClock
+    from mebuki.settings import read_settings
+
+    make_feed_book(read_settings(), database, SystemClock()).refresh(garden)
 
 
 def _sifted(file: Path, store: GardenStore, garden: str | None) -> Sifted:

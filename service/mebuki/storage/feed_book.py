@@ -150,13 +150,16 @@ class FeedBook:
         """Prepare all feeds of a garden anew between rounds.
 
         After a record, say: what is done leaves the calendar the next time it is
-        fetched, and is ticked off in lists of tasks.
+        fetched, and is ticked off in lists of tasks. Before the first round there
+        is nothing to prepare, and no feed is made: an empty one would look like calm.
         """
         known = self._gardens.load(garden)
         now = self._clock.now()
         with self._database.write() as connection:
             choices = {WHOLE_FEED: FeedChoice()} | chosen_feeds(connection, garden)
             before = load_agenda(connection, garden)
+            if before.at is None:
+                return
             today = known.known_on(now.astimezone(known.site.zone).date())
             done = done_keys(before.entries, sound_garden(today))
             entries = finished(before.entries, done, now)
