@@ -16,8 +16,9 @@ from mebuki.domain.garden import Garden
 from mebuki.domain.tree import Record, Tree
 from mebuki.rounds.planned import Plan
 from tests.builders import a_record
-from tests.journeys.checker import Objection, objections
+from tests.journeys.checker import objections
 from tests.journeys.gardens import Grounds, inputs, plan
+from tests.journeys.look import Objection
 from tests.journeys.needs import Told, unmet
 from tests.journeys.years import HALF_A_YEAR, steps
 

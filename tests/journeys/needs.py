@@ -11,7 +11,7 @@ from mebuki.domain.advice import Advice, Days
 from mebuki.domain.taxon import Taxon
 from mebuki.domain.tree import Tree
 from mebuki.rounds.planned import Plan
-from tests.journeys.checker import MONTH, REPOT, REST_MONTHS, Objection, interval, number
+from tests.journeys.look import MONTH, REPOT, REST_MONTHS, Objection, interval, number
 
 WANTED = (*REPOT, "wire-check", "winter-shelter", "winter-night", "winter-water")
 
@@ -86,7 +86,7 @@ def _needs(told: Told, first: Plan, last: Plan, tree: Tree) -> Iterator[tuple[st
     if (last.on - first.on).days >= LONG_YEAR:
         yield from _repotting_needs(told, first, tree, taxon)
         yield from _winter_needs(told, tree, taxon)
-    yield from _wire_needs(told, last, tree)
+    yield from _wire_needs(told, first, last, tree)
 
 
 def _repotting_needs(
@@ -118,7 +118,7 @@ def _excused(told: Told, first: Plan, tree: Tree, taxon: Taxon) -> bool:
     return tree.vigour == "weak" or cold or not closed or bool(recent)
 
 
-def _wire_needs(told: Told, last: Plan, tree: Tree) -> Iterator[tuple[str, str]]:
+def _wire_needs(told: Told, first: Plan, last: Plan, tree: Tree) -> Iterator[tuple[str, str]]:
     wired, removed = tree.last("wired"), tree.last("wire-removed")
     if wired is None or (removed is not None and removed.on >= wired.on) or wired.on >= last.on:
         return
@@ -127,7 +127,8 @@ def _wire_needs(told: Told, last: Plan, tree: Tree) -> Iterator[tuple[str, str]]
         for on, each in told.advice[tree.id, "wire-check"]
         if on >= wired.on and isinstance(each.span, Days)
     ]
-    spring = wired.on.month in GROWING[told.southern]
+    # wire of an earlier year had its first look in that year
+    spring = wired.on >= first.on and wired.on.month in GROWING[told.southern]
     if not looks:
         yield "R13", f"wired on {wired.on} and never looked at"
     elif spring and min(looks) > wired.on + timedelta(days=MONTH * MONTHS_WIRED):

@@ -37,8 +37,8 @@ SHARE = [
     Grounds(NEW_YORK_2014, southern=True),
     Grounds(SEATTLE_2015, shelter=False),
 ]
-SHARE_EVERY = 45
-"""Days between the plans of the default run."""
+SHARE_EVERY, SHARE_DAYS = 60, 6
+"""Days between the plans of the default run, and how many."""
 
 WHOLE = [
     *(
@@ -46,9 +46,12 @@ WHOLE = [
         for weather in (NEW_YORK_2013, NEW_YORK_2014, SEATTLE_2015)
         for southern in (False, True)
     ),
-    Grounds(NEW_YORK_2013, shelter=False),
+    Grounds(NEW_YORK_2013, shelter=False, nth=3),
 ]
-ON_END = [Grounds(NEW_YORK_LONG, southern, nth=8) for southern in (False, True)]
+ON_END = [Grounds(NEW_YORK_LONG, nth=8), Grounds(NEW_YORK_LONG, southern=True, nth=16)]
+WEEK = 7
+"""Days from step to step without frost: what is told for a week is never stepped over."""
+
 
 pytestmark = pytest.mark.xdist_group("checker")
 LIFE = {"repot-window", "wire-check", "feed-season", "prune-structure", "aftercare"}
@@ -61,7 +64,7 @@ def test_no_advice_of_some_days_breaks_a_rule_of_the_trade(
     """Rest, frost and feed after repotting, dormancy, weak trees, warm rooms: nothing to object."""
     shift = HALF_A_YEAR if grounds.southern else timedelta()
     first = grounds.weather.first + shift + timedelta(days=1)
-    days = (first + timedelta(days=SHARE_EVERY * number) for number in range(8))
+    days = (first + timedelta(days=SHARE_EVERY * number) for number in range(SHARE_DAYS))
     plans = plans_on(grounds, tmp_path_factory.mktemp("weather"), days)
     assert {tree.taxon for tree in plans[0].garden.trees} == set(taxa())
     assert objections(plans) == []
@@ -76,14 +79,15 @@ def _judge(trial: Trial) -> None:
     assert trial.broken_at_new_year == []
     assert set(trial.actions) >= LIFE
     assert trial.deeds["repotted"] > 0
+    assert trial.deeds["wire-checked"] > 0
 
 
 def test_a_thin_year_with_a_keeper_who_does_what_is_advised(
     tmp_path_factory: pytest.TempPathFactory,
 ) -> None:
-    """Every eleventh taxon, each day near frost and every tenth of the others."""
+    """Every eleventh taxon, each day near frost and every seventh of the others."""
     grounds = Grounds(NEW_YORK_2014, nth=11)
-    trial = live(grounds, tmp_path_factory.mktemp("weather"), 10)
+    trial = live(grounds, tmp_path_factory.mktemp("weather"), WEEK)
     _judge(trial)
 
 
@@ -92,8 +96,8 @@ def test_a_thin_year_with_a_keeper_who_does_what_is_advised(
 def test_a_measured_year_of_every_taxon_breaks_no_rule_and_leaves_nothing_wanting(
     grounds: Grounds, tmp_path_factory: pytest.TempPathFactory, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Each day near frost and every fourth of the others; the keeper does what is advised."""
-    trial = live(grounds, tmp_path_factory.mktemp("weather"), 4)
+    """Each day near frost and every seventh of the others; the keeper does what is advised."""
+    trial = live(grounds, tmp_path_factory.mktemp("weather"), WEEK)
     with capsys.disabled():
         print(f"\n{grounds}: {trial.days} days, {trial.advice} advice, {dict(trial.deeds)}")  # noqa: T201 - the figures of a long trial
     _judge(trial)
@@ -104,15 +108,17 @@ def test_a_measured_year_of_every_taxon_breaks_no_rule_and_leaves_nothing_wantin
 def test_four_years_on_end_keep_rest_and_records_over_new_year(
     grounds: Grounds, tmp_path_factory: pytest.TempPathFactory, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Every eighth taxon: due years come round, entries are known on the first of January."""
-    trial = live(grounds, tmp_path_factory.mktemp("weather"), 4)
+    """Every eighth taxon (south: sixteenth): due years come round, entries last over new year."""
+    trial = live(grounds, tmp_path_factory.mktemp("weather"), WEEK)
     with capsys.disabled():
         print(  # noqa: T201 - the figures of a long trial
             f"\n{grounds}: {trial.days} days, {trial.advice} advice, {dict(trial.deeds)}, "
+            f"repotted {max(trial.repotted.values(), default=0)} times at most, "
             f"{trial.carried_over_new_year} entries over new year"
         )
     _judge(trial)
     assert trial.carried_over_new_year > 0
+    assert max(trial.repotted.values()) > 1
 
 
 @pytest.fixture(scope="module")

@@ -51,8 +51,11 @@ FOUR_YEARS = timedelta(days=1461)
 HARDEST_RAIN, SHORTEST_SHOWER = 1.5, 2
 """Of the constructed showers [mm h-1, h]."""
 
-COLD, COLD_AHEAD = 3.0, 3
+COLD, COLD_AHEAD = 2.0, 1
 """Minimum [°C] from which a day is looked at for its own sake, if it comes in so many days."""
+
+NEW_YEAR = ((12, 31), (1, 1))
+"""Month and day of the days that are always taken."""
 
 SEATTLE: Mapping[str, Any] = {
     "name": "Seattle", "latitude": 47.4, "longitude": -122.3, "elevation": 130,
@@ -145,14 +148,15 @@ def steps(measured: Measured, southern: bool, every: int) -> Iterator[date]:
     """Yield each day before which or on which cold nights are near, and every so many others.
 
     No night of frost is stepped over: each day is taken that has a minimum of `COLD`
-    or less on it or on the days just after it.
+    or less on it or on the day after it. Both sides of new year are taken, too.
     """
     shift = HALF_A_YEAR if southern else timedelta()
     lows = {day.on + shift: day.minimum for day in measured_days(measured.location)}
     day, last = measured.first + shift + timedelta(days=1), measured.end + shift
     while day < last - timedelta(days=2):
         near = (lows.get(day + timedelta(days=lead), COLD) for lead in range(COLD_AHEAD + 1))
-        if min(near) <= COLD or day.toordinal() % every == 0:
+        turn = (day.month, day.day) in NEW_YEAR
+        if turn or min(near) <= COLD or day.toordinal() % every == 0:
             yield day
         day += timedelta(days=1)
 

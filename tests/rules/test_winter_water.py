@@ -82,3 +82,11 @@ def test_a_pot_just_watered_or_due_for_water_gets_no_second_reminder() -> None:
     thirsty = [a_water_day("2013-01-16", 0.1)]
     case = a_case(nights=night, water=thirsty, **JANUARY)
     assert [each.action for each in water.advise(case)] == ["water-today"]
+
+
+def test_rest_under_cover_does_not_wait_for_a_frost_that_never_comes_there() -> None:
+    """Rule R43: in a shed that keeps frost out a pot is felt from December on all the same."""
+    late: dict[str, Any] = {"stages": some_stages("2014-04-12", 2014), "season": 2014,
+            "autumn_frost": a_distribution("2014-01-09")}  # fmt: skip
+    assert of(a_case(place=SHED, on="2013-12-10", **late), "winter-water") != []
+    assert of(a_case(place=SHED, on="2013-11-10", **late), "winter-water") == []

@@ -7,15 +7,22 @@ what is dry and not frozen is watered by day.
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 from mebuki.domain.advice import Advice, CareKind, Case, Certainty, Days, Reason, Severity, Urgency
 from mebuki.domain.outlook import Milestone
 from mebuki.domain.wording import day_text, temperature_text
 from mebuki.rules.risk import LEVELS_MEDIAN, span_reason
+from mebuki.season.seasons import season_start
 
 UNDER_COVER = ("cold-frame", "shed")
 """Kinds of place where trees rest in winter without rain."""
+
+SURE_DAYS = 30
+"""Days into the season of chill by which every tree under cover is at rest (default).
+
+Under cover the first frost may come late or never; rest does not wait for it.
+"""
 
 ONE_NIGHT = 1
 """Nights ahead, after tonight, before which pots are watered by day."""
@@ -54,6 +61,9 @@ def at_rest(case: Case) -> bool:
         return False
     if case.on >= swell.likely:
         return frost is not None and frost > swell.likely and case.on >= frost
+    chill = date.fromordinal(season_start(outlook.season, case.site.southern))
+    if case.on >= chill + timedelta(days=SURE_DAYS):
+        return True
     return frost is None or case.on >= frost or frost > swell.likely
 
 
