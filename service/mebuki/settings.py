@@ -50,6 +50,9 @@ class Settings(BaseSettings):
     base_url
         Where the service is reached from outside, for the addresses of feeds;
         ``https://`` behind a proxy.
+    secret_key, secret_key_file
+        Signs the links in mails: 16 signs or more, or the file that holds them. The
+        service makes a key of its own and keeps it in the database if unset.
     log_level, log_form
         From which level on ``mebuki serve`` logs, and in which form.
     heartbeat_url
@@ -109,6 +112,8 @@ class Settings(BaseSettings):
     serve_host: str = "127.0.0.1"
     serve_port: int = Field(default=8765, ge=0, le=65535)
     base_url: str = Field(default="http://127.0.0.1:8765", min_length=1, pattern=_URL)
+    secret_key: SecretStr | None = None
+    secret_key_file: Path | None = None
     log_level: Literal["debug", "info", "warning", "error"] = "info"
     log_form: Literal["json", "logfmt"] = "logfmt"
     heartbeat_url: str = Field(default="", pattern=r"^(https?://\S+)?$")
@@ -165,6 +170,17 @@ class Settings(BaseSettings):
             If the file that is named cannot be read.
         """
         return _secret("smtp_password", self.smtp_password, self.smtp_password_file)
+
+    @property
+    def link_secret(self) -> str:
+        """The key that signs links, from the setting or its file; empty without one.
+
+        Raises
+        ------
+        FilesError
+            If the file that is named cannot be read.
+        """
+        return _secret("secret_key", self.secret_key, self.secret_key_file)
 
     @field_validator("smtp_user")
     @classmethod

@@ -20,11 +20,10 @@ from mebuki.schedule.desk import due_rounds, processors, run_side_by_side
 from mebuki.schedule.garden_round import Bench
 from mebuki.schedule.timetable import Timetable
 from mebuki.storage.database import Database
-from mebuki.storage.gardens import GardenStore
 from mebuki.storage.migrate import open_database
 from tests.fakes.clock import HandClock
 from tests.journeys.test_serve import _served
-from tests.schedule.benches import settings_for
+from tests.schedule.benches import settings_for, settle
 from tests.schedule.test_service import MORNING
 
 SITES = 40
@@ -56,9 +55,8 @@ def _night(folder: Path, count: int) -> float:
     folder.mkdir()
     settings, clock = settings_for(folder), HandClock(MORNING)
     database = open_database(settings.database)
-    store, demo = GardenStore(database, clock), demo_inputs().garden
-    for number in range(count):
-        store.save(_a_garden(number, demo))
+    demo = demo_inputs().garden
+    settle(database, (_a_garden(number, demo) for number in range(count)), clock)
     bench = _bench(str(folder))
     dues = due_rounds(bench.states, bench.rounds, Timetable(), MORNING)
     begun = time.perf_counter()

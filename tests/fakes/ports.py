@@ -11,7 +11,7 @@ from mebuki.domain.garden import Garden, Subscriber
 from mebuki.domain.site import Site
 from mebuki.domain.weather import WeatherPicture
 from mebuki.errors import FaultError, WeatherError
-from mebuki.rounds.ports import Letter
+from mebuki.rounds.ports import Letter, Picture
 
 
 class FakeWeatherSource:
@@ -41,7 +41,9 @@ class FakeCalendarWriter:
 class FakeLetterWriter:
     """Writes a notice's subject as the whole message."""
 
-    def write(self, garden: Garden, notice: Notice, to: Subscriber) -> Letter:
+    def write(
+        self, garden: Garden, notice: Notice, to: Subscriber, picture: Picture | None = None
+    ) -> Letter:
         """Return the letter."""
         return Letter(
             key=notice.key,

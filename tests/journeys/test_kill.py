@@ -18,10 +18,10 @@ from typing import Any
 import pytest
 
 from mebuki.clock import SystemClock
-from mebuki.storage.gardens import GardenStore
 from mebuki.storage.migrate import open_database
 from tests.journeys.steady import content_of, live, the_garden
 from tests.mail.smtp_sink import SmtpSink
+from tests.schedule.benches import settle
 
 SEED = 20130320
 
@@ -29,7 +29,7 @@ SEED = 20130320
 def _made(folder: Path) -> Path:
     folder.mkdir()
     with closing(open_database(folder / "mebuki.db")) as database:
-        GardenStore(database, SystemClock()).save(the_garden())
+        settle(database, [the_garden()], SystemClock())
     return folder / "mebuki.db"
 
 

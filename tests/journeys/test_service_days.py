@@ -10,16 +10,19 @@ from __future__ import annotations
 
 import asyncio
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from email import message_from_bytes
 from pathlib import Path
 
 import pytest
 
+from mebuki.agenda.entry import Notice, NoticeStep
 from mebuki.bootstrap import Inputs, demo_inputs, exits, run_round
-from mebuki.domain.garden import Garden
+from mebuki.domain.garden import Garden, Subscriber
 from mebuki.errors import WeatherError
+from mebuki.mail.compose import MailWriter
+from mebuki.mail.links import SignedLinks, Signer
 from mebuki.storage.feed_rows import DatabaseFeedShelf, PreparedFeed
 from tests.journeys.steady import content_of, mailer_for
 from tests.mail.smtp_sink import SmtpSink
@@ -50,12 +53,30 @@ def _moment(garden: Garden, day: date) -> datetime:
     return datetime.combine(day, time(HOUR), garden.site.zone).astimezone(UTC)
 
 
+class _LinksOfTheHour(SignedLinks):
+    """Links as the service makes them: a round by hand does not know a digest by its hour."""
+
+    def see(self, garden: Garden, notice: Notice, to: Subscriber) -> str:
+        return super().see(garden, _of_the_hour(notice), to)
+
+    def record(self, garden: Garden, notice: Notice, to: Subscriber) -> str:
+        return super().record(garden, _of_the_hour(notice), to)
+
+
+def _of_the_hour(notice: Notice) -> Notice:
+    return replace(notice, digest_hour=HOUR) if notice.step is NoticeStep.DIGEST else notice
+
+
 def _by_rounds(days: list[date], folder: Path) -> Left:
     demo, garden = demo_inputs(), _garden()
     inputs = Inputs(garden, demo.taxa, demo.rulebook, demo.weather)
     feeds, mails = [], Counter[tuple[str, bytes]]()
     for day in days:
-        ways = exits(settings_for(folder), folder, keep_state=True)
+        settings = settings_for(folder)
+        ways = exits(settings, folder, keep_state=True)
+        links = _LinksOfTheHour(settings.base_url, Signer(settings.link_secret))
+        letters = MailWriter(settings.sender, settings.host_name, links)
+        ways = replace(ways, letters=letters)
         done = run_round(inputs, day, _moment(garden, day), ways, folder)
         feeds.append(done.feed.read_bytes())
     for file in folder.glob("*.eml"):

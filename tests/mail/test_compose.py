@@ -113,7 +113,7 @@ def test_machines_are_told_what_it_is() -> None:
     assert message["List-Unsubscribe"] == leave
     assert message["List-Unsubscribe-Post"] is None
     assert message["Precedence"] is None
-    assert 'subject "stop home"' in part(a_letter(), "plain")
+    assert "subject “stop home”" in part(a_letter(), "plain")
 
 
 def test_plain_comes_first_and_html_is_the_alternative() -> None:

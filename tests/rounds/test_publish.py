@@ -8,11 +8,13 @@ from pathlib import Path
 
 import pytest
 
-from mebuki.agenda.entry import Published
+from mebuki.agenda.entry import Notice, Published
 from mebuki.bootstrap import demo_inputs, exits, plan_day, run_round
+from mebuki.domain.quantity import Units
 from mebuki.errors import FaultError
 from mebuki.rounds.forecast_memory import ForecastMemory
 from mebuki.rounds.planned import Plan
+from mebuki.rounds.ports import Picture
 from mebuki.rounds.publish import Exits, publish
 from mebuki.season.night_minima import night_forecasts
 from mebuki.settings import Settings
@@ -64,6 +66,36 @@ def test_publishing_twice_changes_nothing(plan: Plan) -> None:
     assert (disk.letters, disk.feed) == (letters, feed)
     assert disk.published.entries == state.entries
     assert disk.published.notices == state.notices
+
+
+class CountingPictures:
+    """Draws one grey spot, and remembers for what."""
+
+    def __init__(self) -> None:
+        self.drawn: list[tuple[str, Units]] = []
+
+    def draw(self, plan: Plan, notice: Notice, units: Units) -> Picture | None:
+        """Return the spot."""
+        assert notice in plan.notices
+        self.drawn.append((notice.told, units))
+        return Picture(b"spot", "A spot.", 1)
+
+
+def test_a_picture_is_asked_for_once_for_all_readers_of_the_same_units(plan: Plan) -> None:
+    """Ten thousand readers of a garden need two pictures at most."""
+    keeper = plan.garden.subscribers[0]
+    readers = tuple(
+        keeper.model_copy(update={"email": f"{units}{number}@example.org", "units": units})
+        for units in ("metric", "us")
+        for number in range(3)
+    )
+    garden = plan.garden.model_copy(update={"subscribers": readers})
+    pictures = CountingPictures()
+    ways = replace(_exits(FakeDisk()), pictures=pictures)
+    letters = publish(replace(plan, garden=garden), Published.nothing(), ways)
+    assert len(letters) >= 2 * len(readers)
+    assert len(pictures.drawn) == len(set(pictures.drawn))
+    assert {units for _, units in pictures.drawn} == {"metric", "us"}
 
 
 def test_a_round_cut_at_any_write_and_run_again_loses_and_doubles_nothing(plan: Plan) -> None:

@@ -3,24 +3,31 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from pydantic import SecretStr
+
 from mebuki.bootstrap import demo_inputs
 from mebuki.bootstrap.serving import Outside, make_service
+from mebuki.clock import Clock
 from mebuki.domain.garden import Garden
 from mebuki.domain.site import Site
 from mebuki.domain.weather import WeatherPicture
 from mebuki.rounds.ports import Mailer, WeatherSource
 from mebuki.schedule.service import Service
 from mebuki.settings import Settings
+from mebuki.storage.consents import Consents
 from mebuki.storage.database import Database
 from mebuki.storage.gardens import GardenStore
 from mebuki.storage.migrate import open_database
 from tests.fakes.clock import HandClock
+
+LINK_KEY = SecretStr("a key of tests alone")
+"""Signs the links in mails, so that mails of two databases can be compared."""
 
 TREES = 3
 """Trees of the demo garden that small gardens have."""
@@ -79,7 +86,8 @@ class Stage:
 
 def settings_for(folder: Path, **changes: Any) -> Settings:
     """Return settings with a database in a folder, whatever the environment says."""
-    return Settings.model_construct(database=str(folder / "mebuki.db"), **changes)
+    given = {"database": str(folder / "mebuki.db"), "secret_key": LINK_KEY, **changes}
+    return Settings.model_construct(**given)
 
 
 def a_small_garden(number: int = 0, **changes: Any) -> Garden:
@@ -87,6 +95,15 @@ def a_small_garden(number: int = 0, **changes: Any) -> Garden:
     demo = demo_inputs().garden
     named = {"id": f"garden-{number:04d}", "name": f"Invented garden {number}"}
     return demo.model_copy(update={**named, "trees": demo.trees[:TREES], **changes})
+
+
+def settle(database: Database, gardens: Iterable[Garden], clock: Clock) -> None:
+    """Keep gardens whose readers have all said yes to mails."""
+    store, consents = GardenStore(database, clock), Consents(database)
+    for garden in gardens:
+        store.save(garden)
+        for reader in garden.subscribers:
+            consents.confirm(garden.id, reader.email, clock.now())
 
 
 def a_stage(
@@ -97,9 +114,7 @@ def a_stage(
     clock, heard = HandClock(at), Heard()
     chosen = settings_for(folder, **settings)
     database = open_database(chosen.database)
-    store = GardenStore(database, clock)
-    for garden in gardens:
-        store.save(garden)
+    settle(database, gardens, clock)
     weather = SwitchedSource(demo_inputs().weather)
     outside = Outside(clock, weather, mailer)
     return Stage(make_service(chosen, database, outside, heard), database, clock, weather, heard)

@@ -11,7 +11,7 @@ from mebuki.agenda.memory import Mark, Memory
 from mebuki.agenda.nights import DANGER, ONE_DAY, ColdNight, cold_nights, threshold_of, worst_of
 from mebuki.agenda.situation import Situation
 from mebuki.agenda.titles import frost_fact, verb, who
-from mebuki.domain.advice import Advice, CareKind, Moments
+from mebuki.domain.advice import Advice, CareKind, Moments, Severity
 from mebuki.domain.wording import (
     chance_text,
     clock_text,
@@ -173,23 +173,44 @@ def _notice(
         useful_until=_ends(cold.advice),
         chart="nights",
         level=memory.level,
+        exact=() if cold.night is None else (cold.night.air_minimum,),
+        severity=severest(cold.advice),
+        act_by=begins(cold.advice),
     )
 
 
 def lines_of(situation: Situation, advice: Sequence[Advice]) -> tuple[NoticeLine, ...]:
     """Return trees by place and deed."""
-    found: dict[tuple[str, str], list[str]] = {}
+    found: dict[tuple[str, str], list[tuple[str, str]]] = {}
     for each in advice:
         place = situation.place_name(each.tree)
-        found.setdefault((place, each.deed), []).append(situation.name(each.tree))
+        found.setdefault((place, each.deed), []).append((situation.name(each.tree), each.tree))
     return tuple(
-        NoticeLine(place, deed, tuple(sorted(names)))
-        for (place, deed), names in sorted(found.items())
+        NoticeLine(
+            place,
+            deed,
+            tuple(name for name, _ in sorted(trees)),
+            tuple(i for _, i in sorted(trees)),
+        )
+        for (place, deed), trees in sorted(found.items())
     )
 
 
 def _ends(advice: Sequence[Advice]) -> datetime | None:
     return max((each.span.ends for each in advice if isinstance(each.span, Moments)), default=None)
+
+
+def begins(advice: Sequence[Advice]) -> datetime | None:
+    """Return the moment from which the first of some dangers is there; none if not known."""
+    return min(
+        (each.span.begins for each in advice if isinstance(each.span, Moments)), default=None
+    )
+
+
+def severest(advice: Sequence[Advice]) -> Severity:
+    """Return the worst severity of some dangers."""
+    ranks = list(Severity)
+    return min((each.severity for each in advice), key=ranks.index)
 
 
 def _facts(situation: Situation, memory: Memory, cold: ColdNight) -> Iterator[tuple[str, str]]:

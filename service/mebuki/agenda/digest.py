@@ -15,6 +15,12 @@ from mebuki.domain.wording import days_text, weekday_text
 
 COMING_DAYS = 7
 
+TODAY, LAST_DAY, OPEN = "Today", "Last day", "Window open"
+WAITING, UNSENT = "Put off", "Could not be sent"
+"""Headings of a digest; what is coming stands under its day."""
+
+_NOT_COMING = frozenset({TODAY, LAST_DAY, OPEN, WAITING, UNSENT})
+
 QUIET = frozenset(
     {
         "aftercare",
@@ -40,7 +46,7 @@ def digests(
 
     Nothing is yielded on a day without anything to say. Hours are local ones.
     """
-    lines, today, coming = _lines(situation, entries)
+    lines = _lines(situation, entries)
     if not lines:
         return
     readers: Sequence[int | None] = [None] if hours is None else sorted(hours)
@@ -51,8 +57,8 @@ def digests(
             thread=f"digest:{situation.on.isoformat()}",
             step=NoticeStep.DIGEST,
             kind=None,
-            subject=f"{situation.garden.name}, {day}: {today} for today, {coming} coming",
-            lead=lines[0].deed if today else "Nothing needs a hand today.",
+            subject=counted(situation.garden.name, day, *counts(lines)),
+            lead=first_words(lines),
             lines=lines,
             facts=(
                 *official_facts(situation),
@@ -66,10 +72,8 @@ def digests(
         )
 
 
-def _lines(
-    situation: Situation, entries: Sequence[Entry]
-) -> tuple[tuple[NoticeLine, ...], int, int]:
-    """Return the lines of the day, how many are for today, and how many are coming."""
+def _lines(situation: Situation, entries: Sequence[Entry]) -> tuple[NoticeLine, ...]:
+    """Return the lines of the day, what is for today first."""
     live = [
         entry
         for entry in entries
@@ -78,29 +82,50 @@ def _lines(
         and not entry.title.startswith(PUT_OFF)
     ]
     ordered = sorted(live, key=lambda entry: (_first(situation, entry), entry.kind, entry.key))
-    today = [_line(situation, "Today", e) for e in ordered if _is_today(situation, e)]
-    closing = [_line(situation, "Last day", e) for e in ordered if _closes(situation, e)]
-    running = [_line(situation, "Window open", e) for e in ordered if _is_open(situation, e)]
+    today = [_line(situation, TODAY, e) for e in ordered if _is_today(situation, e)]
+    closing = [_line(situation, LAST_DAY, e) for e in ordered if _closes(situation, e)]
+    running = [_line(situation, OPEN, e) for e in ordered if _is_open(situation, e)]
     coming = [_line(situation, _when(situation, e), e) for e in ordered if _is_near(situation, e)]
-    lines = (*today, *closing, *running, *coming, *_waiting(situation), *_unsent(situation))
-    return lines, len(today) + len(closing), len(coming)
+    return (*today, *closing, *running, *coming, *_waiting(situation), *_unsent(situation))
+
+
+def counts(lines: Sequence[NoticeLine]) -> tuple[int, int]:
+    """Return how many lines of a digest are for today, and how many are coming."""
+    today = sum(line.heading in (TODAY, LAST_DAY) for line in lines)
+    return today, sum(line.heading not in _NOT_COMING for line in lines)
+
+
+def counted(name: str, day: str, today: int, coming: int) -> str:
+    """Return the subject of a digest.
+
+    >>> counted("Home", "Wed 27 Mar", 2, 1)
+    'Home, Wed 27 Mar: 2 for today, 1 coming'
+    """
+    return f"{name}, {day}: {today} for today, {coming} coming"
+
+
+def first_words(lines: Sequence[NoticeLine]) -> str:
+    """Return the lead of a digest: what comes first today, or that nothing does."""
+    return lines[0].deed if counts(lines)[0] else "Nothing needs a hand today."
 
 
 def _waiting(situation: Situation) -> Iterator[NoticeLine]:
     for each in sorted(situation.advice, key=lambda one: (one.tree, one.action)):
         if each.blocked and each.action not in QUIET and _near_advice(situation, each.span):
             work = f"{put_off_words(each.action)} {situation.name(each.tree)}"
-            yield NoticeLine("Put off", f"{work[0].upper()}{work[1:]}: {each.blocked}", ())
+            words = f"{work[0].upper()}{work[1:]}: {each.blocked}"
+            yield NoticeLine(WAITING, words, (), (each.tree,), each.kind)
 
 
 def _unsent(situation: Situation) -> Iterator[NoticeLine]:
     for line in situation.unsent:
-        yield NoticeLine("Could not be sent", line, ())
+        yield NoticeLine(UNSENT, line, ())
 
 
 def _line(situation: Situation, heading: str, entry: Entry) -> NoticeLine:
-    names = tuple(sorted(situation.name(tree) for tree in entry.trees))
-    return NoticeLine(heading, entry.title, names if len(names) > 1 else ())
+    trees = sorted((situation.name(tree), tree) for tree in entry.trees)
+    names, ids = tuple(name for name, _ in trees), tuple(tree for _, tree in trees)
+    return NoticeLine(heading, entry.title, names if len(names) > 1 else (), ids, entry.kind)
 
 
 def _first(situation: Situation, entry: Entry) -> date:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from enum import StrEnum
 
-from mebuki.domain.advice import Advice, CareKind, Days, Moments, Urgency
+from mebuki.domain.advice import Advice, CareKind, Days, Moments, Severity, Urgency
 from mebuki.domain.garden import Caution, Subscriber
 
 
@@ -86,11 +86,22 @@ class NoticeStep(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class NoticeLine:
-    """One group in a notice: a heading (a place), what to do, which trees."""
+    """One group in a notice: a heading (a place), what to do, which trees.
+
+    Parameters
+    ----------
+    ids
+        The trees it is about by id, in the order of ``trees`` where those are named;
+        none where it is about no trees in particular.
+    kind
+        The kind of care it is about, where that is not the notice's own.
+    """
 
     heading: str
     deed: str
     trees: tuple[str, ...]
+    ids: tuple[str, ...] = ()
+    kind: CareKind | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +129,14 @@ class Notice:
         How early its readers want to be told; none if it is for every level.
     digest_hour
         The hour of the digest of its readers; none if it is for every hour.
+    exact
+        Temperatures [°C] of which its texts show rounded ones, for readers of
+        other units.
+    severity
+        How bad it may become for the worst of its trees; none where that is not judged.
+    act_by
+        When the danger begins (UTC): later it is too late to act. None where there
+        is no such moment.
     """
 
     key: str
@@ -135,6 +154,9 @@ class Notice:
     chart: str = ""
     level: Caution | None = None
     digest_hour: int | None = None
+    exact: tuple[float, ...] = ()
+    severity: Severity | None = None
+    act_by: datetime | None = None
 
     @property
     def told(self) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
 from mebuki.agenda.body import basis_facts, cautions_of, official_facts
-from mebuki.agenda.danger import Word, lines_of
+from mebuki.agenda.danger import Word, begins, lines_of, severest
 from mebuki.agenda.entry import Notice, NoticeStep
 from mebuki.agenda.memory import Mark, Memory, sign
 from mebuki.agenda.nights import worst_of
@@ -166,4 +166,6 @@ def _notice(
         at=situation.at,
         useful_until=midnight.astimezone(situation.at.tzinfo),
         level=memory.level,
+        severity=severest(advice),
+        act_by=begins(advice),
     )

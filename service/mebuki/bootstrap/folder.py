@@ -18,6 +18,7 @@ from mebuki.feeds.shelf import FEED_NAME, FileShelf
 from mebuki.files import write_whole
 from mebuki.mail.compose import MailWriter
 from mebuki.mail.eml_folder import EmlOutbox
+from mebuki.pictures.for_mail import MailPictures
 from mebuki.report.page import write_report
 from mebuki.rounds.look import look
 from mebuki.rounds.plan import plan_garden
@@ -113,6 +114,7 @@ def exits(settings: Settings, out: Path, keep_state: bool) -> Exits:
         store=store,
         calendar=IcsWriter(settings.host_name),
         letters=MailWriter(settings.sender, settings.host_name),
+        pictures=MailPictures(),
         outbox=EmlOutbox(out),
         shelf=FileShelf(out),
         past=ForecastFile(out) if keep_state else None,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Final
 
@@ -21,15 +21,23 @@ ROUND_HOUR: Final = 7
 BLIND: Final = frozenset({NoticeStep.BLIND})
 
 
-def sample_notices(inputs: Inputs, wanted: frozenset[NoticeStep]) -> dict[NoticeStep, Notice]:
+@dataclass(frozen=True, slots=True, eq=False)
+class Sample:
+    """A notice, and the plan that it comes from."""
+
+    notice: Notice
+    plan: Plan
+
+
+def sample_notices(inputs: Inputs, wanted: frozenset[NoticeStep]) -> dict[NoticeStep, Sample]:
     """Return the first notice of each wanted step in the demo's spring, told as in life.
 
     A step that the spring does not bring is left out.
     """
-    found: dict[NoticeStep, Notice] = {}
+    found: dict[NoticeStep, Sample] = {}
     for plan in _spring(inputs, blind=wanted == BLIND):
         for notice in plan.notices:
-            found.setdefault(notice.step, notice)
+            found.setdefault(notice.step, Sample(notice, plan))
         if NoticeStep.BLIND in wanted and wanted - BLIND <= found.keys() and wanted != BLIND:
             return {**_of(found, wanted), **sample_notices(inputs, BLIND)}
         if wanted <= found.keys():
@@ -37,7 +45,7 @@ def sample_notices(inputs: Inputs, wanted: frozenset[NoticeStep]) -> dict[Notice
     return _of(found, wanted)
 
 
-def _of(found: dict[NoticeStep, Notice], wanted: frozenset[NoticeStep]) -> dict[NoticeStep, Notice]:
+def _of(found: dict[NoticeStep, Sample], wanted: frozenset[NoticeStep]) -> dict[NoticeStep, Sample]:
     return {step: found[step] for step in NoticeStep if step in wanted and step in found}
 
 

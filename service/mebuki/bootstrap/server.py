@@ -6,12 +6,15 @@ import asyncio
 import logging
 import os
 import signal
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
 
+from starlette.routing import Route
+
+from mebuki.bootstrap.linking import link_parts
 from mebuki.bootstrap.mailing import make_mailer
 from mebuki.bootstrap.serving import Outside, make_service, timetable
 from mebuki.clock import SystemClock, stopwatch
@@ -110,6 +113,7 @@ class Running:
     settings: Settings
     service: Service
     watch: Watch
+    routes: Sequence[Route] = ()
 
 
 def serve(settings: Settings, announce: Announce) -> None:
@@ -139,7 +143,7 @@ def _made(settings: Settings, database: Database) -> Running:
         from mebuki.weather.transport import Transport  # noqa: PLC0415 - no client without a beat
 
         watch.heart = Heart(settings.heartbeat_url, Transport("Mebuki"), clock)
-    return Running(settings, service, watch)
+    return Running(settings, service, watch, link_parts(settings, database, clock).routes)
 
 
 async def _until_stopped(running: Running, announce: Announce) -> None:
@@ -154,7 +158,7 @@ async def _until_stopped(running: Running, announce: Announce) -> None:
         loop.add_signal_handler(each, stop.set)
     clockwork = Clockwork(_jobs(running))
     watch, settings = running.watch, running.settings
-    parts = WebParts(watch.cache, watch.health, watch.figures, watch.metrics.feed)
+    parts = WebParts(watch.cache, watch.health, watch.figures, watch.metrics.feed, running.routes)
 
     def ready(port: int) -> None:
         clockwork.start()

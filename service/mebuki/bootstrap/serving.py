@@ -10,10 +10,12 @@ from pathlib import Path
 from typing import Final
 
 from mebuki.bootstrap.folder import weather_source
+from mebuki.bootstrap.linking import link_parts
 from mebuki.bootstrap.mailing import delivery_terms
 from mebuki.clock import Clock, SystemClock
 from mebuki.feeds.calendar import IcsWriter
 from mebuki.mail.compose import MailWriter
+from mebuki.pictures.for_mail import MailPictures
 from mebuki.rounds.ports import Mailer, WeatherSource
 from mebuki.rounds.publish import Exits
 from mebuki.rulebook import read_rulebook, read_taxa_with_faults
@@ -59,14 +61,17 @@ def make_bench(settings: Settings, database: Database, outside: Outside) -> Benc
     """Return all that rounds over a database work with."""
     clock, outbox = outside.clock, DatabaseOutbox(database, outside.clock)
     taxa, _ = read_taxa_with_faults(settings.config_dir)
+    linked = link_parts(settings, database, clock)
     exits = Exits(
         store=DatabaseAgendaStore(database),
         calendar=IcsWriter(settings.host_name),
-        letters=MailWriter(settings.sender, settings.host_name),
+        letters=MailWriter(settings.sender, settings.host_name, linked.links),
+        pictures=MailPictures(),
         outbox=outbox,
         shelf=DatabaseFeedShelf(database, clock),
         ledger=DatabaseLedger(database, clock),
         past=DatabasePastForecasts(database),
+        doors=linked.doors,
     )
     return Bench(
         taxa=taxa,
@@ -80,6 +85,7 @@ def make_bench(settings: Settings, database: Database, outside: Outside) -> Benc
         clock=clock,
         readings=ObservationBook(database, clock),
         outbox=outbox,
+        asking=linked.asking,
     )
 
 

@@ -79,14 +79,17 @@ def _preview(kind: Kind, out: Path) -> None:
     from mebuki.bootstrap.preview import sample_notices
     from mebuki.files import write_whole
     from mebuki.mail.compose import MailWriter
+    from mebuki.pictures.for_mail import MailPictures
     from mebuki.settings import read_settings
 
     settings, inputs = read_settings(), demo_inputs()
     steps = frozenset(NoticeStep) if kind is Kind.ALL else frozenset({NoticeStep(kind.value)})
     writer = MailWriter(settings.sender, settings.host_name)
     reader = inputs.garden.subscribers[0]
-    for step, notice in sample_notices(inputs, steps).items():
-        letter = writer.write(inputs.garden, notice, reader)
+    pictures = MailPictures()
+    for step, sample in sample_notices(inputs, steps).items():
+        drawn = pictures.draw(sample.plan, sample.notice, reader.units)
+        letter = writer.write(inputs.garden, sample.notice, reader, drawn)
         typer.echo(f"{step}: {letter.subject}")
         for suffix, content in _forms(letter):
             path = out / f"{step}.{suffix}"
@@ -96,6 +99,7 @@ def _preview(kind: Kind, out: Path) -> None:
 
 def _forms(letter: Letter) -> Iterator[tuple[str, bytes]]:
     """Yield a letter as a mail program gets it, and its two parts as a reader sees them."""
+    from base64 import b64encode
     from email import message_from_bytes
     from email.policy import default
 
@@ -103,5 +107,12 @@ def _forms(letter: Letter) -> Iterator[tuple[str, bytes]]:
     message = message_from_bytes(letter.content, policy=default)
     for suffix, part in (("txt", "plain"), ("html", "html")):
         body = message.get_body((part,))
-        if body is not None:
-            yield suffix, str(body.get_content()).replace("\r\n", "\n").encode()
+        if body is None:
+            continue
+        text = str(body.get_content()).replace("\r\n", "\n")
+        for picture in message.walk():
+            if picture.get_content_maintype() == "image":
+                shown = b64encode(bytes(picture.get_payload(decode=True) or b"")).decode()
+                cid = str(picture["Content-ID"]).strip("<>")
+                text = text.replace(f"cid:{cid}", f"data:image/png;base64,{shown}")
+        yield suffix, text.encode()

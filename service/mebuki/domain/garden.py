@@ -5,15 +5,21 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from datetime import date
-from typing import Literal, Self
+from typing import Annotated, Literal, Self
+from zoneinfo import ZoneInfo
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
+from mebuki.domain.advice import CareKind
 from mebuki.domain.figure import Frozen
 from mebuki.domain.site import Place, Site
 from mebuki.domain.tree import Tree
 
 Caution = Literal["cautious", "balanced", "few"]
+Hour = Annotated[int, Field(ge=0, le=23)]
+
+LONGEST_QUIET = 16
+"""Hours a day that quiet hours may last: a third of the day is left to be told in (default)."""
 
 
 class Subscriber(Frozen):
@@ -25,7 +31,20 @@ class Subscriber(Frozen):
         How early to be told: ``cautious`` at 5 %, ``balanced`` at 15 %,
         ``few`` at 30 % probability of harm.
     digest_hour
-        The local hour of the daily digest.
+        The hour of the daily digest, on the garden's clock.
+    kinds
+        The kinds of care to be told of; none for all. What is about no kind, such as
+        weather that cannot be seen, is told to everybody.
+    trees
+        Ids of the trees to be told of; none for all.
+    prepare_days
+        How many days ahead of a cold night a word to prepare may come; 0 for no such word.
+    quiet_from, quiet_until
+        Local hours between which mails wait, such as 22 and 7; none for no quiet hours.
+    quiet_broken
+        Whether a call to act that cannot wait comes in quiet hours too.
+    time_zone
+        Of the reader, for the quiet hours; none where it is the garden's.
     """
 
     name: str = Field(min_length=1, max_length=80, pattern=r"^[^\r\n\x00-\x1f]+$")
@@ -34,6 +53,45 @@ class Subscriber(Frozen):
     digest_hour: int = Field(default=7, ge=0, le=23)
     units: Literal["metric", "us"] = "metric"
     language: str = "en"
+    kinds: tuple[CareKind, ...] = ()
+    trees: tuple[str, ...] = ()
+    prepare_days: int = Field(default=3, ge=0, le=3)
+    quiet_from: Hour | None = None
+    quiet_until: Hour | None = None
+    quiet_broken: bool = True
+    time_zone: str | None = None
+
+    @field_validator("kinds")
+    @classmethod
+    def _each_kind_once(cls, value: tuple[CareKind, ...]) -> tuple[CareKind, ...]:
+        return tuple(kind for kind in CareKind if kind in value)
+
+    @field_validator("trees")
+    @classmethod
+    def _each_tree_once(cls, value: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(value))
+
+    @field_validator("time_zone")
+    @classmethod
+    def _known_zone(cls, value: str | None) -> str | None:
+        try:
+            return None if value is None else ZoneInfo(value).key
+        except (KeyError, ValueError, OSError) as error:
+            msg = "must be an IANA time zone such as Europe/Berlin, or left out for the garden's"
+            raise ValueError(msg) from error
+
+    @model_validator(mode="after")
+    def _quiet_hours(self) -> Self:
+        begins, ends = self.quiet_from, self.quiet_until
+        if (begins is None) != (ends is None):
+            msg = "quiet_from and quiet_until go together: set both, or neither"
+            raise ValueError(msg)
+        if begins is not None and ends is not None:
+            hours = (ends - begins) % 24
+            if not 0 < hours <= LONGEST_QUIET:
+                msg = f"quiet hours last 1 to {LONGEST_QUIET} hours, from quiet_from to quiet_until"
+                raise ValueError(msg)
+        return self
 
 
 class Garden(Frozen):
@@ -65,7 +123,20 @@ class Garden(Frozen):
             for name in _doubles(names):
                 msg = f"{label} {name!r} is used twice; each must be unique"
                 raise ValueError(msg)
+        self._chosen_trees_are_here()
         return self
+
+    def _chosen_trees_are_here(self) -> None:
+        """Refuse a choice that would leave a reader untold without anybody noticing."""
+        here = {tree.id for tree in self.trees}
+        for reader in self.subscribers:
+            missing = [tree for tree in reader.trees if tree not in here]
+            if missing:
+                msg = (
+                    f"subscriber {reader.name!r} is to be told of {missing[0]!r}, which is no "
+                    "tree id of this garden; take it out of trees, or leave trees out for all"
+                )
+                raise ValueError(msg)
 
     def place(self, place_id: str) -> Place:
         """Return a place by its id; `KeyError` if there is none."""

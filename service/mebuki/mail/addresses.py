@@ -8,7 +8,9 @@ from typing import Final
 
 from mebuki.errors import InputError
 
-_ADDRESS: Final = re.compile(r"([^@\s<>,;:\"()\[\]\\\x00-\x1f\x7f]+)@([\w-]+(?:\.[\w-]+)*)")
+_ADDRESS: Final = re.compile(
+    r"([^@\s<>,;:\"()\[\]\\\x00-\x1f\x7f]+)@(\w[\w-]*(?<!-)(?:\.\w[\w-]*(?<!-))*)"
+)
 
 
 def mail_address(name: str, address: str) -> Address:

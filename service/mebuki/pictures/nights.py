@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Final
@@ -9,6 +10,7 @@ from typing import Final
 import numpy as np
 
 from mebuki.domain.outlook import Night, RootNight
+from mebuki.domain.quantity import Units
 from mebuki.domain.site import Place
 from mebuki.domain.weather import hour_moment, hour_number
 from mebuki.pictures.coming_nights import (
@@ -36,6 +38,7 @@ from mebuki.rounds.planned import Plan
 
 HEIGHT: Final = 270
 HEADROOM: Final = 2.0
+TICKS: Final = 6
 CLOSE: Final = 1.5
 """Limits nearer to each other [°C] are named above and below their lines."""
 
@@ -46,17 +49,21 @@ REACH: Final = 5.0
 """A limit is drawn if the coldest expected night comes within so many degrees of it."""
 
 
-def nights_chart(plan: Plan, place: Place, width: int = PAGE_WIDTH) -> Spec:
+def nights_chart(
+    plan: Plan, place: Place, width: int = PAGE_WIDTH, units: Units = "metric"
+) -> Spec:
     """Return the picture: hours left to right, nights shaded, limits as labelled lines.
 
     Parameters
     ----------
     width
         Of the whole picture [px].
+    units
+        In which its temperatures are written.
     """
     nights = place_nights(plan, place)[:DRAWN_NIGHTS]
     hours = _hours(plan, place, nights)
-    limits = _limits(plan, place, nights)
+    limits = _limits(plan, place, nights, units)
     low, high = _range(hours, nights, limits)
     end = nights[-1].ends if nights else plan.at + timedelta(days=1)
     times = place_on(
@@ -70,7 +77,7 @@ def nights_chart(plan: Plan, place: Place, width: int = PAGE_WIDTH) -> Spec:
         "air",
         "quantitative",
         title=None,
-        axis={"tickCount": 6, "format": "d", "labelExpr": "datum.label + '°'"},
+        axis=_degree_axis(low, high, units),
         scale={"domain": [low, high], "nice": False, "zero": False},
     )
     layers = [
@@ -84,9 +91,26 @@ def nights_chart(plan: Plan, place: Place, width: int = PAGE_WIDTH) -> Spec:
         ),
         layer(hours, {"type": "line", "color": INK, "strokeWidth": 1.6}, x=times, y=heat),
         *_limit_lines(limits, plan.at, end, times, heat),
-        *_lows(plan, place, nights, times, heat),
+        *_lows(plan, place, nights, (times, heat), units),
     ]
     return chart(width, HEIGHT, layers, describe_nights(plan, place))
+
+
+def _degree_axis(low: float, high: float, units: Units) -> Spec:
+    """Return the axis of temperatures [°C]; in °F its ticks stand at round numbers of these."""
+    if units == "metric":
+        return {"tickCount": 6, "format": "d", "labelExpr": "datum.label + '°'"}
+    first, last = low * 1.8 + 32, high * 1.8 + 32
+    step = next((each for each in (2, 5, 10, 20) if (last - first) / each <= TICKS), 50)
+    ticks = range(math.ceil(first / step) * step, math.floor(last) + 1, step)
+    return {
+        "values": [(tick - 32) / 1.8 for tick in ticks],
+        "labelExpr": "replace(format(datum.value * 1.8 + 32, '.0f'), '-', '−') + '°'",
+    }
+
+
+def _degrees(celsius: float, units: Units, places: int) -> str:
+    return f"{number(celsius * 1.8 + 32 if units == 'us' else celsius, places)}°"
 
 
 def _edge(first: datetime, last: datetime, width: int) -> datetime:
@@ -125,7 +149,7 @@ def _hours(plan: Plan, place: Place, nights: Sequence[Night]) -> list[dict[str, 
     ]
 
 
-def _limits(plan: Plan, place: Place, nights: Sequence[Night]) -> dict[float, str]:
+def _limits(plan: Plan, place: Place, nights: Sequence[Night], units: Units) -> dict[float, str]:
     """Return the limits worth a line: freezing, and the tenderest roots of the place."""
     found = {0.0: "freezing"}
     limits = [root.limit for root in _roots(plan, place)]
@@ -133,7 +157,7 @@ def _limits(plan: Plan, place: Place, nights: Sequence[Night]) -> dict[float, st
     if limits and coldest - REACH <= max(limits) < 0:
         tenderest = max(limits)
         places = 0 if tenderest == round(tenderest) else 1
-        found[tenderest] = f"roots {number(tenderest, places)}°"
+        found[tenderest] = f"roots {_degrees(tenderest, units, places)}"
     return found
 
 
@@ -213,15 +237,18 @@ def _limit_lines(
     ]
 
 
-def _lows(plan: Plan, place: Place, nights: Sequence[Night], times: Spec, heat: Spec) -> list[Spec]:
+def _lows(
+    plan: Plan, place: Place, nights: Sequence[Night], axes: tuple[Spec, Spec], units: Units
+) -> list[Spec]:
     """Return the lowest air temperature of each night, with its spread and its number."""
+    times, heat = axes
     values: list[dict[str, object]] = [
         {
             "at": _text(night.minimum_at),
             "air": round(night.air_minimum, 2),
             "low": round(night.air_minimum - night.spread, 2),
             "high": round(night.air_minimum + night.spread, 2),
-            "label": f"{number(night.air_minimum, 1)}°",
+            "label": _degrees(night.air_minimum, units, 1),
             "colour": ACCENT if threatened(plan, place, night) else INK,
         }
         for night in nights

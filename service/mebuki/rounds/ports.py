@@ -11,6 +11,7 @@ from mebuki.agenda.entry import Entry, Notice, Published
 from mebuki.domain.feed import FeedChoice
 from mebuki.domain.garden import Garden, Subscriber
 from mebuki.domain.lessons import NightForecast
+from mebuki.domain.quantity import Units
 from mebuki.domain.site import Site
 from mebuki.domain.weather import WeatherPicture
 from mebuki.rounds.planned import Plan
@@ -96,10 +97,55 @@ class Letter:
     kind: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A picture that goes with a notice.
+
+    Parameters
+    ----------
+    png
+        Its bytes.
+    text
+        What it shows, in words.
+    width
+        As it is to be shown [px].
+    """
+
+    png: bytes
+    text: str
+    width: int
+
+
+class Illustrator(Protocol):
+    """Who draws the picture that goes with a notice."""
+
+    def draw(self, plan: Plan, notice: Notice, units: Units) -> Picture | None:
+        """Return the picture of a notice in the units of its readers; none if it has none."""
+        ...
+
+
+class Door(Protocol):
+    """Who of a garden's readers is let through to."""
+
+    def may(self, reader: Subscriber, kind: str) -> bool:
+        """Return whether a notice may be sent: a care kind, or the step of one about none."""
+        ...
+
+
+class Doorkeeper(Protocol):
+    """Who knows which readers want mails: asked once a garden and round."""
+
+    def of(self, garden: str) -> Door:
+        """Return the door to the readers of a garden, as of now."""
+        ...
+
+
 class LetterWriter(Protocol):
     """Notices to rendered messages."""
 
-    def write(self, garden: Garden, notice: Notice, to: Subscriber) -> Letter:
+    def write(
+        self, garden: Garden, notice: Notice, to: Subscriber, picture: Picture | None = None
+    ) -> Letter:
         """Return the rendered message of one notice for one subscriber."""
         ...
 

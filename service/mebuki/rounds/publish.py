@@ -10,20 +10,26 @@ Where there is a ledger, it keeps all of them in one step instead.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
+from mebuki.agenda.audience import for_reader, not_before, notice_kind, useful_until
 from mebuki.agenda.entry import Published
 from mebuki.domain.feed import WHOLE_FEED
+from mebuki.domain.quantity import Units
 from mebuki.rounds.planned import Plan
 from mebuki.rounds.ports import (
     AgendaStore,
     CalendarWriter,
+    Doorkeeper,
     FeedShelf,
+    Illustrator,
     Ledger,
     Letter,
     LetterWriter,
     Outbox,
     PastForecasts,
+    Picture,
 )
 from mebuki.rounds.prepare import Calendar, prepare_feeds
 from mebuki.season.night_minima import night_forecasts
@@ -41,6 +47,10 @@ class Exits:
     past
         What was forecast before, to learn from; the ledger keeps the new
         forecasts where there is one. None where nothing is learned.
+    pictures
+        Draws what goes with notices; none where mails go without pictures.
+    doors
+        Knows who wants mails; none where everybody named in the garden gets them.
     """
 
     store: AgendaStore
@@ -50,6 +60,8 @@ class Exits:
     shelf: FeedShelf
     ledger: Ledger | None = None
     past: PastForecasts | None = None
+    pictures: Illustrator | None = None
+    doors: Doorkeeper | None = None
 
 
 def publish(plan: Plan, before: Published, exits: Exits) -> tuple[Letter, ...]:
@@ -57,12 +69,7 @@ def publish(plan: Plan, before: Published, exits: Exits) -> tuple[Letter, ...]:
 
     Doing it twice for one plan changes nothing.
     """
-    letters = tuple(
-        exits.letters.write(plan.garden, notice, subscriber)
-        for notice in plan.notices
-        for subscriber in plan.garden.subscribers
-        if notice.concerns(subscriber)
-    )
+    letters = tuple(_letters(plan, exits))
     published = plan.published(before)
     choices = exits.ledger.choices(plan.garden.id) if exits.ledger is not None else {}
     feeds = prepare_feeds(Calendar.of(plan), choices, exits.calendar)
@@ -74,3 +81,20 @@ def publish(plan: Plan, before: Published, exits: Exits) -> tuple[Letter, ...]:
         exits.past.remember(plan.garden.id, night_forecasts(plan.picture))
     exits.shelf.put(plan.garden.id, feeds[WHOLE_FEED])
     return letters
+
+
+def _letters(plan: Plan, exits: Exits) -> Iterator[Letter]:
+    """Yield the letters of a plan; a picture is drawn once for all who read the same units."""
+    door = None if exits.doors is None else exits.doors.of(plan.garden.id)
+    zone = plan.garden.site.zone
+    for notice in plan.notices:
+        drawn: dict[Units, Picture | None] = {}
+        for reader in plan.garden.subscribers:
+            mine = for_reader(notice, reader, zone)
+            if mine is None or not (door is None or door.may(reader, notice_kind(notice))):
+                continue
+            if exits.pictures is not None and reader.units not in drawn:
+                drawn[reader.units] = exits.pictures.draw(plan, notice, reader.units)
+            letter = exits.letters.write(plan.garden, mine, reader, drawn.get(reader.units))
+            waits = not_before(notice, reader, zone, plan.at)
+            yield replace(letter, not_before=waits, useful_until=useful_until(notice, waits))

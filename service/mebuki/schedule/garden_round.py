@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import Final, Literal
 
+from mebuki.agenda.audience import notice_kind
 from mebuki.clock import Clock
 from mebuki.domain.garden import Garden
 from mebuki.domain.practice import Rulebook
@@ -18,6 +19,7 @@ from mebuki.rounds.look import look
 from mebuki.rounds.plan import plan_garden
 from mebuki.rounds.ports import WeatherSource
 from mebuki.rounds.publish import Exits, publish
+from mebuki.schedule.asking import Asking
 from mebuki.schedule.timetable import Due
 from mebuki.schedule.trouble import trouble_notice
 from mebuki.storage.garden_states import StateBook
@@ -52,6 +54,8 @@ class Bench:
         Of thermometers.
     outbox
         Where letters are kept, and which of them could not be sent.
+    asking
+        Asks readers who have not confirmed their address; none where nobody needs to.
     """
 
     taxa: Mapping[str, Taxon]
@@ -65,6 +69,7 @@ class Bench:
     clock: Clock
     readings: ObservationBook
     outbox: DatabaseOutbox
+    asking: Asking | None = None
 
 
 def garden_round(bench: Bench, due: Due) -> Outcome:
@@ -110,6 +115,8 @@ def _run(bench: Bench, due: Due) -> Outcome:
         unsent=_unsent(bench, garden, due),
     )
     publish(plan, before, bench.exits)
+    if bench.asking is not None:
+        bench.asking.ask(garden, due.at)
     return "done"
 
 
@@ -145,6 +152,11 @@ def _failed(bench: Bench, due: Due, error: Exception) -> Outcome:
 
 def _tell(bench: Bench, garden: Garden, due: Due) -> None:
     notice = trouble_notice(due.on, due.at)
+    door = None if bench.exits.doors is None else bench.exits.doors.of(garden.id)
     bench.outbox.put(
-        [bench.exits.letters.write(garden, notice, person) for person in garden.subscribers]
+        [
+            bench.exits.letters.write(garden, notice, person)
+            for person in garden.subscribers
+            if door is None or door.may(person, notice_kind(notice))
+        ]
     )

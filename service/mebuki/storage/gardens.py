@@ -189,7 +189,7 @@ def _garden(connection: sa.Connection, row: sa.Row[Any]) -> Garden:
             ),
             "trees": _trees(connection, row.id),
             "subscribers": tuple(
-                {name: getattr(each, name) for name in _SUBSCRIBER}
+                {name: value for name in _SUBSCRIBER if (value := getattr(each, name)) is not None}
                 for each in connection.execute(
                     sa.select(subscribers)
                     .where(subscribers.c.garden_id == row.id)

@@ -11,7 +11,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from mebuki.storage.column_types import Day, Flag, Moment, Number, Words
+from mebuki.storage.column_types import Day, Flag, Json, Moment, Number, Words
 from mebuki.storage.columns import maybe, needed, number_key, reference, table
 
 
@@ -146,5 +146,12 @@ subscribers = table(
     needed("digest_hour", sa.Integer),
     needed("units", Words),
     needed("language", Words),
+    maybe("kinds", Json),
+    maybe("trees", Json),
+    maybe("prepare_days", sa.Integer),
+    maybe("quiet_from", sa.Integer),
+    maybe("quiet_until", sa.Integer),
+    maybe("quiet_broken", Flag),
+    maybe("time_zone", Words),
     sa.CheckConstraint("digest_hour BETWEEN 0 AND 23", name="digest_hour"),
 )

@@ -1,0 +1,92 @@
+"""The mail that asks whether an address wants mails: plain text, and nothing else to read.
+
+It is the only mail that goes to an address before its owner said yes.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from email.headerregistry import Address
+from email.message import EmailMessage
+from email.policy import SMTP
+from email.utils import format_datetime
+from typing import Final
+
+from mebuki.domain.garden import Garden, Subscriber
+from mebuki.domain.text import one_line
+from mebuki.mail.addresses import mail_address
+from mebuki.mail.heads import digest
+from mebuki.mail.links import HOLDS, Links, Purpose
+from mebuki.rounds.ports import Letter
+
+KIND: Final = "confirm"
+"""What the outbox knows these letters by."""
+
+_HOLDS: Final = HOLDS[Purpose.CONFIRM] or timedelta(days=14)
+
+_TEXT: Final = """\
+{name}, somebody put this address down for the mails of the garden “{garden}”: a word
+before cold nights, heat and drought, and once a day the work that is due.
+
+Do you want them? Open this page and press the button:
+
+{link}
+
+The link holds for {days} days. Nothing is sent to you before you say yes. If this is not
+meant for you, do nothing.
+"""
+
+
+class ConfirmationWriter:
+    """Writes the mail that asks.
+
+    Parameters
+    ----------
+    sender, host
+        As for `mebuki.mail.compose.MailWriter`.
+
+    Raises
+    ------
+    InputError
+        If the sender is not an address.
+    """
+
+    def __init__(self, sender: str, host: str, links: Links) -> None:
+        self._sender = mail_address("Mebuki", sender)
+        self._host = host
+        self._links = links
+
+    def write(self, garden: Garden, to: Subscriber, at: datetime, time: int) -> Letter:
+        """Return the letter that asks for the n-th time (from 1).
+
+        Raises
+        ------
+        InputError
+            If the subscriber's address cannot be used.
+        """
+        name, told = one_line(to.name), one_line(garden.name)
+        recipient = mail_address(name, to.email)
+        ascii_ = recipient.username.isascii() and self._sender.username.isascii()
+        message = EmailMessage(policy=SMTP if ascii_ else SMTP.clone(utf8=True))
+        identity = f"<{digest(garden.id, f'{KIND}#{time}', to.email)}@{self._host}>"
+        subject = f"Do you want the mails of the garden “{told}”?"
+        message["From"] = Address("Mebuki", self._sender.username, self._sender.domain)
+        message["To"] = recipient
+        message["Subject"] = subject
+        message["Date"] = format_datetime(at.astimezone(garden.site.zone))
+        message["Message-ID"] = identity
+        message["Auto-Submitted"] = "auto-generated"
+        message["X-Auto-Response-Suppress"] = "All"
+        link = self._links.confirm(garden, to, at)
+        text = _TEXT.format(name=name, garden=told, link=link, days=_HOLDS.days)
+        message.set_content(text, cte="quoted-printable")
+        return Letter(
+            key=f"{garden.id}:{KIND}:{time}",
+            recipient=recipient.addr_spec,
+            message_id=identity,
+            subject=subject,
+            content=message.as_bytes(),
+            useful_until=at + _HOLDS,
+            garden=garden.id,
+            kind=KIND,
+        )
