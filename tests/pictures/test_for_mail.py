@@ -54,13 +54,21 @@ def test_what_is_no_picture_of_ours_stays_as_it_is(content: bytes) -> None:
     assert small_png(content) == content
 
 
-def test_a_picture_is_drawn_once_for_a_garden_round_and_units() -> None:
-    """Levels share it; another round, garden or system of units has its own."""
+def test_a_picture_is_drawn_once_for_all_who_see_the_same() -> None:
+    """Levels share it, and gardens of the same nights; other units have their own."""
     pictures, plan = MailPictures(), a_plan()
     first = pictures.draw(plan, NIGHTS, "metric")
+    neighbours = replace(plan, garden=plan.garden.model_copy(update={"name": "Next door"}))
     assert first is not None
-    assert pictures.draw(plan, replace(NIGHTS, level="few"), "metric") is first
-    assert pictures.draw(plan, NIGHTS, "us") is not first
+    for again in (
+        pictures.draw(plan, replace(NIGHTS, level="few"), "metric"),
+        pictures.draw(neighbours, NIGHTS, "metric"),
+    ):
+        assert again is not None
+        assert again.png is first.png
+    other = pictures.draw(plan, NIGHTS, "us")
+    assert other is not None
+    assert other.png != first.png
     assert first.png.startswith(SIGNATURE)
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections import OrderedDict
-from datetime import datetime
+import json
+from functools import lru_cache
 from typing import Final
 
 from mebuki.agenda.entry import Notice
@@ -20,36 +20,27 @@ from mebuki.rounds.ports import Picture
 SCALE: Final = 1.5
 """Pixels per px: sharp on a phone."""
 
-KEPT: Final = 8
-
-_Key = tuple[str, datetime, Units]
+ALIKE: Final = 64
+"""Pictures that are kept: all readers of a garden share one, and neighbours often do too."""
 
 
 class MailPictures:
-    """Draws the coming nights at the place with most trees under the open sky.
-
-    The notices of one round of one garden share the picture, whatever their level.
-    """
-
-    def __init__(self) -> None:
-        self._drawn: OrderedDict[_Key, Picture | None] = OrderedDict()
+    """Draws the coming nights at the place with most trees under the open sky."""
 
     def draw(self, plan: Plan, notice: Notice, units: Units) -> Picture | None:
         """Return the picture of a notice; none if it has none, or no night can be seen."""
-        if notice.chart != "nights":
-            return None
-        key = (plan.garden.id, plan.at, units)
-        if key not in self._drawn:
-            self._drawn[key] = _nights(plan, units)
-            while len(self._drawn) > KEPT:
-                self._drawn.popitem(last=False)
-        return self._drawn[key]
+        return _nights(plan, units) if notice.chart == "nights" else None
 
 
 def _nights(plan: Plan, units: Units) -> Picture | None:
     place = place_shown(plan)
     if place is None or not place_nights(plan, place):
         return None
-    spec = nights_chart(plan, place, PHONE_WIDTH, units)
+    spec = {**nights_chart(plan, place, PHONE_WIDTH, units), "description": ""}
     text = as_read(describe_nights(plan, place), units, names=(place.name,))
-    return Picture(png=small_png(to_png(spec, SCALE)), text=text, width=PHONE_WIDTH)
+    return Picture(png=_png(json.dumps(spec)), text=text, width=PHONE_WIDTH)
+
+
+@lru_cache(maxsize=ALIKE)
+def _png(spec: str) -> bytes:
+    return small_png(to_png(json.loads(spec), SCALE))

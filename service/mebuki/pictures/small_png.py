@@ -21,5 +21,5 @@ def small_png(png: bytes) -> bytes:
     except (UnidentifiedImageError, OSError, SyntaxError):
         return png
     written = BytesIO()
-    indexed.save(written, "PNG", optimize=True, dpi=picture.info.get("dpi"))
+    indexed.save(written, "PNG", dpi=picture.info.get("dpi"))
     return written.getvalue()
