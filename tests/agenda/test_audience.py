@@ -19,7 +19,7 @@ from mebuki.agenda.audience import (
 )
 from mebuki.agenda.entry import Notice, NoticeLine, NoticeStep
 from mebuki.domain.advice import CareKind, Severity
-from mebuki.domain.garden import Subscriber
+from mebuki.domain.garden import Garden, Subscriber
 from tests.builders import a_garden, a_subscriber, a_tree
 
 ZONE = ZoneInfo("America/New_York")
@@ -275,5 +275,15 @@ def test_a_wish_that_cannot_be_is_refused_with_what_can(
 def test_a_tree_that_is_not_in_the_garden_cannot_be_chosen() -> None:
     """Else a reader would be told of nothing, and take that for safety."""
     reader: Subscriber = a_subscriber(trees=("maple", "gone"))
-    with pytest.raises(ValueError, match="'gone', which is no tree id of this garden"):
+    with pytest.raises(ValueError, match="'gone', which is no tree of this garden"):
         a_garden([a_tree("Maple")], subscribers=(reader,))
+
+
+def test_a_garden_file_may_name_a_readers_trees_as_people_do() -> None:
+    """By name or by id: both come out as ids."""
+    garden = a_garden([a_tree("Old Elm"), a_tree("Maple")])
+    data = garden.model_dump(mode="python")
+    reader = a_subscriber().model_dump()
+    data["subscribers"] = [reader | {"trees": [garden.trees[1].name, garden.trees[0].id]}]
+    (read,) = Garden.model_validate(data).subscribers
+    assert read.trees == (garden.trees[1].id, garden.trees[0].id)

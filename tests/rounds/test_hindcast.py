@@ -20,7 +20,9 @@ from tests.rounds.trials import SPRING, STATIONS, bench, rules, run, source, spr
 DEVELOPED_ON = range(101, 105)
 """Seeds that were looked at while the notices were made; no other test uses them."""
 
-TESTED_ON = range(1, 9)
+TESTED_ON = range(1, 25)
+"""With few nights a threshold chosen with hindsight fits their chance: 24 seeds bring six
+hundred harmful nights of single trees."""
 
 MARCH = Season(date(2013, 3, 10), date(2013, 4, 6), hours=(7, 13, 19))
 
@@ -162,11 +164,9 @@ def test_a_garden_where_frost_is_kept_out_has_nothing_to_judge() -> None:
 
 @pytest.mark.long
 def test_notices_are_worth_nearly_what_the_best_threshold_could_reach() -> None:
-    """Three springs, eight seeds: near the best fixed threshold of all these forecasts.
+    """Three springs, 24 seeds: 95 % of the best fixed threshold of all these forecasts.
 
-    95 % of its value for the cautious and the balanced. For few, 93 %: with so few nights even
-    the exact probability falls that low in one group of eight seeds of forty. And POD 0.97 for
-    the cautious, 0.90 for the balanced, 12 h of lead, and the limits of mails.
+    And POD 0.97 for the cautious, 0.90 for the balanced, 12 h of lead, and the limits of mails.
     """
     found = scores(list(scored_springs()))
     for season in scored_springs():
@@ -174,7 +174,7 @@ def test_notices_are_worth_nearly_what_the_best_threshold_could_reach() -> None:
     assert found["cautious"].table.pod >= 0.97
     assert found["balanced"].table.pod >= 0.90
     for level, score in found.items():
-        assert score.share >= (0.93 if level == "few" else 0.95), score
+        assert score.share >= 0.95, (level, score)
         assert score.lead_hours is not None
         assert score.lead_hours >= 12
 

@@ -36,7 +36,7 @@ class Subscriber(Frozen):
         The kinds of care to be told of; none for all. What is about no kind, such as
         weather that cannot be seen, is told to everybody.
     trees
-        Ids of the trees to be told of; none for all.
+        Ids of the trees to be told of, in a garden's data also names; none for all.
     prepare_days
         How many days ahead of a cold night a word to prepare may come; 0 for no such word.
     quiet_from, quiet_until
@@ -110,7 +110,8 @@ class Garden(Frozen):
     def _trees_have_ids(cls, data: object) -> object:
         if isinstance(data, dict) and isinstance(data.get("trees"), list | tuple):
             trees = tuple(_with_id(tree) for tree in data["trees"])
-            return {**data, "trees": trees}
+            people = _with_tree_ids(data.get("subscribers"), trees)
+            return {**data, "trees": trees, **people}
         return data
 
     @model_validator(mode="after")
@@ -134,7 +135,7 @@ class Garden(Frozen):
             if missing:
                 msg = (
                     f"subscriber {reader.name!r} is to be told of {missing[0]!r}, which is no "
-                    "tree id of this garden; take it out of trees, or leave trees out for all"
+                    "tree of this garden; take it out of trees, or leave trees out for all"
                 )
                 raise ValueError(msg)
 
@@ -157,6 +158,22 @@ def _with_id(tree: object) -> object:
     if not isinstance(tree, dict) or tree.get("id") or not isinstance(tree.get("name"), str):
         return tree
     return {**tree, "id": slug(tree["name"])}
+
+
+def _with_tree_ids(people: object, trees: Iterable[object]) -> dict[str, object]:
+    """Return the subscribers with the ids of trees that they chose by name."""
+    if not isinstance(people, list | tuple):
+        return {}
+    ids = {tree["name"]: tree["id"] for tree in trees if isinstance(tree, dict) and "id" in tree}
+    return {"subscribers": type(people)(_by_id(person, ids) for person in people)}
+
+
+def _by_id(person: object, ids: dict[object, object]) -> object:
+    chosen = person.get("trees") if isinstance(person, dict) else None
+    if not isinstance(person, dict) or not isinstance(chosen, list | tuple):
+        return person
+    named = (ids.get(tree, tree) if isinstance(tree, str) else tree for tree in chosen)
+    return {**person, "trees": type(chosen)(named)}
 
 
 def _doubles(names: Iterable[str]) -> list[str]:
