@@ -162,9 +162,8 @@ def _bud_quantiles(
     """Return the quantiles of the bud stages, shape (stages, levels), in their order."""
     sd_ln = _member_sd(phenology.bud_break.sd_ln.value, needs, shortage)
     fractions = [stage_fractions(phenology, reading.clock.name) for reading, _ in needs]
-    cases = np.array(
-        [_cases(needs, sd_ln, [by_stage[stage] for by_stage in fractions]) for stage in BUD_STAGES]
-    )
+    by_clock = [[by_stage[stage] for stage in BUD_STAGES] for by_stage in fractions]
+    cases = _cases(needs, sd_ln, by_clock)
     # cases of one column share member, draw and clocks: what bud break rules out goes in all
     kept = cases[BUD_STAGES.index(Milestone.BREAK)] > closed_at
     if not kept.any():
@@ -176,14 +175,13 @@ def _bud_quantiles(
 def _flowering(thermal: ThermalClock, needs: Needs, shortage: Floats, on: int) -> Floats:
     """Return the quantiles of flowering, widened at long lead after position ``on``."""
     sd_ln = _member_sd(thermal.sd_ln.value, needs, shortage)
-    whole = [BUD_BREAK] * len(needs)
-    plain = _pooled(needs, sd_ln, whole)
+    plain = _pooled(needs, sd_ln)
     # the factor sets in over the days round the long lead, so that no edge is seen
     lead = plain[LEVELS.index(50)] - on
     share = float(np.clip((lead - LONG_LEAD + 3) / 6, 0.0, 1.0))
     if not share:
         return plain
-    return _pooled(needs, sd_ln * (1.0 + (LONG_LEAD_FACTOR - 1.0) * share), whole)
+    return _pooled(needs, sd_ln * (1.0 + (LONG_LEAD_FACTOR - 1.0) * share))
 
 
 def _member_sd(sd_ln: float, needs: Needs, shortage: Floats) -> Floats:
@@ -196,23 +194,40 @@ def _member_sd(sd_ln: float, needs: Needs, shortage: Floats) -> Floats:
     return np.hypot(sd_ln, SHORT_CHILL_SD * np.clip((factor - enough) / (short - enough), 0.0, 1.0))
 
 
-def _pooled(needs: Needs, sd_ln: Floats, fractions: Sequence[Fraction]) -> Floats:
-    """Return the quantiles of one stage over members, requirement draws and clocks."""
-    cases = _cases(needs, sd_ln, fractions)
+def _pooled(needs: Needs, sd_ln: Floats) -> Floats:
+    """Return the quantiles of a stage of its own over members, requirement draws and clocks."""
+    (cases,) = _cases(needs, sd_ln, [[BUD_BREAK]] * len(needs))
     return smooth_quantiles(cases, _weights(len(cases)), _SHARES)
 
 
-def _cases(needs: Needs, sd_ln: Floats, fractions: Sequence[Fraction]) -> Floats:
-    """Return the moments of one stage: the mean of the clocks, less and plus half their gap."""
+def _cases(needs: Needs, sd_ln: Floats, fractions: Sequence[Sequence[Fraction]]) -> Floats:
+    """Return the moments of stages: the mean of the clocks, less and plus half their gap.
+
+    Parameters
+    ----------
+    fractions
+        Of each clock, one for each stage.
+
+    Returns
+    -------
+    Floats
+        Shape (stages, cases).
+    """
     moments = [
-        event_moments(reading.progress, requirement_quantiles(need, sd_ln, fraction))
-        for (reading, need), fraction in zip(needs, fractions, strict=True)
+        _moments(reading.progress, [requirement_quantiles(need, sd_ln, each) for each in stages])
+        for (reading, need), stages in zip(needs, fractions, strict=True)
     ]
-    mean = np.mean(moments, axis=0).ravel()
+    mean = np.mean(moments, axis=0)
     with np.errstate(invalid="ignore"):
-        apart = (moments[-1] - moments[0]).ravel() / 2
+        apart = (moments[-1] - moments[0]) / 2
     apart = np.where(np.isfinite(apart), apart, 0.0)
-    return np.concatenate([mean - apart, mean, mean + apart])
+    return np.concatenate([mean - apart, mean, mean + apart], axis=1)
+
+
+def _moments(progress: Floats, asked: Sequence[Floats]) -> Floats:
+    """Return when each stage's requirements are reached, shape (stages, members × draws)."""
+    found = event_moments(progress, np.concatenate(asked, axis=-1))
+    return np.stack([part.ravel() for part in np.split(found, len(asked), axis=-1)])
 
 
 def _weights(cases: int) -> Floats:
