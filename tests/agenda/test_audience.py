@@ -12,12 +12,13 @@ from hypothesis import strategies as st
 from mebuki.agenda.audience import (
     READ_WITHIN,
     for_reader,
+    held_back,
     not_before,
     notice_kind,
     quiet_end,
     useful_until,
 )
-from mebuki.agenda.entry import Notice, NoticeLine, NoticeStep
+from mebuki.agenda.entry import Notice, NoticeLine, NoticeStep, Risk
 from mebuki.domain.advice import CareKind, Severity
 from mebuki.domain.garden import Garden, Subscriber
 from tests.builders import a_garden, a_subscriber, a_tree
@@ -121,6 +122,57 @@ def test_a_number_that_only_looks_alike_is_left_alone() -> None:
     assert mine.subject == notice.subject
 
 
+UPDATE = "Worse tonight, frost −4 °C: bring in"
+
+
+@pytest.mark.parametrize(
+    ("named", "subject", "mine", "told"),
+    [
+        (("pine",), f"{UPDATE} Pine more", ("pine",), f"{UPDATE} Pine more"),
+        (("pine", "yew"), f"{UPDATE} 2 trees more", ("elm", "yew"), f"{UPDATE} Yew more"),
+        (("pine",), f"{UPDATE} Pine more", ("maple",), f"{UPDATE} Maple"),
+        (("pine", "yew"), f"{UPDATE} 2 trees more", ("elm", "maple"), f"{UPDATE} 2 trees"),
+        ((), "Worse tonight: bring in all named", ("elm",), "Worse tonight: bring in all named"),
+    ],
+)
+def test_an_update_speaks_of_the_new_trees_of_its_reader(
+    named: tuple[str, ...], subject: str, mine: tuple[str, ...], told: str
+) -> None:
+    """Nobody reads the name of another reader's tree; who has none that is new reads of his own."""
+    notice = a_notice(revision=1, subject=subject, named=named)
+    got = for_reader(notice, a_subscriber(trees=mine), ZONE)
+    assert got is not None
+    assert got.subject == told
+
+
+def test_lead_and_numbers_are_those_of_the_readers_own_trees() -> None:
+    """The worst of a garden may be somebody else's tree: then the worst of one's own is told."""
+    risks = tuple(
+        Risk(tree, f"{tree.title()}: {hot} °C at the roots.",
+             (("Most at risk", tree.title()), ("Root ball", f"{hot} °C")))
+        for tree, hot in (("pine", 46), ("yew", 44), ("elm", 42), ("maple", 41))
+    )  # fmt: skip
+    before, after = ("Lowest", "20 °C"), ("Forecast", "from today")
+    notice = a_notice(lead=risks[0].lead, facts=(before, *risks[0].facts, after), risks=risks)
+    mine = for_reader(notice, a_subscriber(trees=("maple", "elm")), ZONE)
+    assert mine is not None
+    assert mine.lead == "Elm: 42 °C at the roots."
+    assert mine.facts == (before, ("Most at risk", "Elm"), ("Root ball", "42 °C"), after)
+    same = for_reader(notice, a_subscriber(trees=("maple", "pine")), ZONE)
+    assert same is not None
+    assert (same.lead, same.facts) == (notice.lead, notice.facts)
+
+
+def test_a_lead_about_no_tree_stays() -> None:
+    """A night has one lowest temperature for everybody; only the numbers of the tree change."""
+    risks = tuple(Risk(tree, "", (("Most at risk", tree),)) for tree in ("pine", "elm"))
+    mine = for_reader(
+        a_notice(facts=risks[0].facts, risks=risks), a_subscriber(trees=("elm",)), ZONE
+    )
+    assert mine is not None
+    assert (mine.lead, mine.facts) == ("Cold.", (("Most at risk", "elm"),))
+
+
 def test_a_digest_counts_what_is_left_of_it() -> None:
     """Kinds and trees narrow it; what could not be sent stays; with nothing left there is none."""
     told = (
@@ -216,6 +268,27 @@ def test_what_cannot_wait_breaks_quiet_hours() -> None:
     tomorrow = a_notice(severity=Severity.MODERATE, act_by=noon, useful_until=noon)
     assert [_waits(each) for each in (grave, tonight, tomorrow)] == [False, False, True]
     assert all(_waits(each, quiet_broken=False) for each in (grave, tonight, tomorrow))
+
+
+def test_a_call_that_would_leave_no_time_to_act_breaks_quiet_hours() -> None:
+    """Quiet until 7, that is 11:00 UTC, and the frost begins an hour later or before that."""
+    for minutes, waits in ((59, False), (60, True)):
+        begins = datetime(2013, 4, 3, 11, tzinfo=UTC) + timedelta(minutes=minutes)
+        notice = a_notice(severity=Severity.MODERATE, act_by=begins, useful_until=None)
+        assert _waits(notice) is waits
+
+
+def test_a_call_that_was_held_back_says_that_it_is_late() -> None:
+    """Read at seven, "tonight" must not be taken for the night to come."""
+    begins, ends = datetime(2013, 4, 3, 5, tzinfo=UTC), datetime(2013, 4, 3, 11, tzinfo=UTC)
+    notice = a_notice(act_by=begins)
+    late = held_back(notice, ends)
+    assert late.subject == "Too late for Tue 2 Apr: Frost −3 °C tonight: bring in 4 trees"
+    assert late.lead == "Held back by your quiet hours, about Tue 2 Apr. Cold."
+    assert (late.lines, late.told) == (notice.lines, notice.told)
+    assert held_back(notice, None) is notice
+    in_time = a_notice(act_by=ends + timedelta(hours=2))
+    assert held_back(in_time, ends) is in_time
 
 
 @pytest.mark.parametrize(

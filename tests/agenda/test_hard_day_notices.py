@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
+from zoneinfo import ZoneInfo
 
+from mebuki.agenda.audience import for_reader
 from mebuki.agenda.entry import Notice
 from mebuki.agenda.situation import Situation
 from mebuki.domain.advice import Advice, CareKind, Days, Severity
@@ -14,6 +17,7 @@ from tests.builders import (
     a_moment,
     a_night,
     a_situation,
+    a_subscriber,
     a_tree,
     a_water_day,
     an_advice,
@@ -64,6 +68,31 @@ def test_heat_is_told_the_evening_before_or_in_the_morning() -> None:
     assert morning.subject == "Heat at the pots today: shade Alba"
     assert morning.lead == "Alba: pot wall up to 44 °C in the sun."
     assert Readers().hear(at(hard("heat-day", ON), hour=AFTERNOON)) == []
+
+
+def test_a_reader_who_chose_trees_reads_of_his_own_in_lead_and_numbers() -> None:
+    """Cy is the worst of three; who chose Alba reads Alba, and Cy is not named."""
+    (notice,) = Readers().hear(at(*(hard("heat-day", ON, tree) for tree in ("alba", "bo", "cy"))))
+    assert notice.lead.startswith("Cy: ")
+    mine = for_reader(notice, a_subscriber(trees=("alba",)), ZoneInfo("America/New_York"))
+    assert mine is not None
+    assert mine.lead == "Alba: pot wall up to 44 °C in the sun."
+    assert mine.facts[0] == ("Most at risk", "Alba: pot wall up to 44 °C in the sun")
+    assert "Cy" not in " ".join((mine.subject, mine.lead, *(value for _, value in mine.facts)))
+
+
+def test_a_spell_that_reaches_the_tree_of_a_reader_is_told_to_him() -> None:
+    """Alba and Bo were told; Cy joins, too few for another mail, but one reader chose Cy alone."""
+    for chosen, mails in ((("cy",), 2), (("alba", "cy"), 1), ((), 1)):
+        readers, told = Readers(), 0
+        for number in range(3):
+            day = ON + timedelta(days=number)
+            trees = ("alba", "bo") if number == 0 else ("alba", "bo", "cy")
+            situation = at(*(hard("heat-day", day, tree) for tree in trees), on=day)
+            reader = a_subscriber(trees=chosen)
+            garden = situation.garden.model_copy(update={"subscribers": (reader,)})
+            told += len(readers.hear(replace(situation, garden=garden)))
+        assert told == mails
 
 
 def test_heat_that_only_hurts_a_little_stands_in_the_digest_alone() -> None:

@@ -160,6 +160,7 @@ def test_a_tree_that_was_not_named_is_told_as_an_update_in_the_thread() -> None:
     assert (update.key, update.revision, update.thread) == (first.key, 1, first.thread)
     assert update.told == "frost:2013-03-27:act#1"
     assert update.subject == "Worse tonight, light frost −2 °C: bring in Cy more"
+    assert update.named == ("cy",)
     assert [line.trees for line in update.lines] == [("Alba", "Bo", "Cy")]
 
 

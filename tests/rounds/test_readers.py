@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
+from mebuki.agenda.audience import for_reader
 from mebuki.agenda.entry import NoticeStep, Published
 from mebuki.bootstrap import demo_inputs, plan_day
 from mebuki.domain.garden import Subscriber
@@ -91,6 +92,23 @@ def test_a_narrowed_reader_hears_of_his_trees_alone(plan: Plan) -> None:
     reader = a_subscriber(trees=(line.ids[0],))
     letters = {each.key: each for each in _published(plan, [reader])}
     assert letters[act.key].subject.endswith(line.trees[0])
+
+
+def test_each_tree_of_a_call_is_spoken_of_alone(plan: Plan) -> None:
+    """Whichever tree a reader chose: no other tree is named in any text."""
+    act = next(each for each in plan.notices if each.step is NoticeStep.ACT)
+    names = {tree.id: tree.name for tree in plan.garden.trees}
+    trees = {tree for line in act.lines for tree in line.ids}
+    assert {risk.tree for risk in act.risks} == trees
+    assert len(trees) > 1
+    at = act.facts.index(act.risks[0].facts[0])
+    assert act.facts[at : at + len(act.risks[0].facts)] == act.risks[0].facts
+    for tree in trees:
+        mine = for_reader(act, a_subscriber(trees=(tree,)), plan.garden.site.zone)
+        assert mine is not None
+        told = " ".join((mine.subject, mine.lead, *(value for _, value in mine.facts)))
+        assert f"{names[tree]}: " in told
+        assert [other for other in names if other != tree and names[other] in told] == []
 
 
 def test_every_line_of_a_plan_knows_its_trees(plan: Plan) -> None:

@@ -16,7 +16,7 @@ from mebuki.agenda.entry import Notice, NoticeLine, NoticeStep
 from mebuki.agenda.nights import DANGER
 from mebuki.domain.advice import CareKind, Severity
 from mebuki.domain.garden import Subscriber
-from mebuki.domain.wording import count_text
+from mebuki.domain.wording import count_text, weekday_text
 
 COLD_KINDS = frozenset({CareKind.FROST, CareKind.WINTER})
 """Frost on growth and cold at the roots: one danger to those who act before dark."""
@@ -24,7 +24,8 @@ COLD_KINDS = frozenset({CareKind.FROST, CareKind.WINTER})
 GRAVE = frozenset({Severity.EXTREME, Severity.SEVERE})
 
 READ_WITHIN = timedelta(hours=1)
-"""How long a mail that waited for the end of quiet hours may still be sent (default)."""
+"""How long a mail that waited for the end of quiet hours may still be sent, and how long it
+takes until it is read (default)."""
 
 
 def for_reader(notice: Notice, reader: Subscriber, zone: ZoneInfo) -> Notice | None:
@@ -52,7 +53,7 @@ def for_reader(notice: Notice, reader: Subscriber, zone: ZoneInfo) -> Notice | N
         return None
     if notice.step is NoticeStep.DIGEST:
         return _digest(notice, lines)
-    return replace(notice, lines=lines, subject=_subject(notice, lines))
+    return _of_my_trees(replace(notice, lines=lines, subject=_subject(notice, lines)))
 
 
 def notice_kind(notice: Notice) -> str:
@@ -64,7 +65,7 @@ def not_before(notice: Notice, reader: Subscriber, zone: ZoneInfo, at: datetime)
     """Return until when a notice waits for the end of a reader's quiet hours; none if it goes now.
 
     A call to act breaks quiet hours, if the reader lets it, when the danger is grave or
-    when at their end it would be too late to act.
+    when at their end it would be too late to act, or nearly so.
 
     Parameters
     ----------
@@ -88,6 +89,23 @@ def useful_until(notice: Notice, waits_until: datetime | None) -> datetime | Non
     if waits_until is None or notice.useful_until is None:
         return notice.useful_until
     return max(notice.useful_until, waits_until + READ_WITHIN)
+
+
+def held_back(notice: Notice, waits_until: datetime | None) -> Notice:
+    """Return a call to act as it is read after quiet hours that it was not to break.
+
+    Its words were true the evening before: read in the morning, "tonight" would be taken
+    for the coming night. So its subject and lead say first that it comes late.
+    """
+    end = _of_use_until(notice)
+    if waits_until is None or end is None or notice.step is not NoticeStep.ACT or end > waits_until:
+        return notice
+    told = weekday_text(date.fromisoformat(notice.key.split(":")[1]))
+    return replace(
+        notice,
+        subject=f"Too late for {told}: {notice.subject}",
+        lead=f"Held back by your quiet hours, about {told}. {notice.lead}",
+    )
 
 
 def quiet_end(reader: Subscriber, zone: ZoneInfo, at: datetime) -> datetime | None:
@@ -143,15 +161,43 @@ def _digest(notice: Notice, lines: tuple[NoticeLine, ...]) -> Notice:
     return replace(notice, lines=lines, subject=subject, lead=first_words(lines))
 
 
+def _of_my_trees(notice: Notice) -> Notice:
+    """Have lead and facts speak of the tree that is worst off among those of the lines."""
+    mine = {tree for line in notice.lines for tree in line.ids}
+    worst = next((risk for risk in notice.risks if risk.tree in mine), None)
+    if worst is None or worst == notice.risks[0]:
+        return notice
+    told, facts = notice.risks[0], notice.facts
+    at = next((n for n in range(len(facts)) if facts[n : n + len(told.facts)] == told.facts), None)
+    if at is not None:
+        facts = (*facts[:at], *worst.facts, *facts[at + len(told.facts) :])
+    lead = worst.lead if notice.lead == told.lead else notice.lead
+    return replace(notice, lead=lead, facts=facts)
+
+
 def _subject(notice: Notice, lines: tuple[NoticeLine, ...]) -> str:
-    return _recounted(notice.subject, _trees(notice.lines), _trees(lines))
+    """Return the subject with the trees of a reader alone.
+
+    Where it is about others that are new, the reader's are named without being called so.
+    """
+    everybody, mine = _trees(notice.lines), _trees(lines)
+    if notice.named:
+        everybody = {tree: everybody[tree] for tree in notice.named if tree in everybody}
+        new = {tree: name for tree, name in mine.items() if tree in everybody}
+        if not new:
+            return _recounted(notice.subject.removesuffix(" more"), everybody, mine)
+        mine = new
+    return _recounted(notice.subject, everybody, mine)
 
 
 def _recounted(text: str, everybody: dict[str, str], mine: dict[str, str]) -> str:
-    """Return a text with the reader's trees counted, where it counts all of them."""
-    told = next(iter(mine.values())) if len(mine) == 1 else count_text(len(mine), "tree")
-    before, found, after = text.rpartition(f" {count_text(len(everybody), 'tree')}")
-    return f"{before} {told}{after}" if found else text
+    """Return a text with the reader's trees counted, where it counts or names all of them."""
+    before, found, after = text.rpartition(f" {_who(everybody)}")
+    return f"{before} {_who(mine)}{after}" if found else text
+
+
+def _who(trees: dict[str, str]) -> str:
+    return next(iter(trees.values())) if len(trees) == 1 else count_text(len(trees), "tree")
 
 
 def _trees(lines: tuple[NoticeLine, ...]) -> dict[str, str]:
@@ -166,6 +212,11 @@ def _trees(lines: tuple[NoticeLine, ...]) -> dict[str, str]:
 def _cannot_wait(notice: Notice, until: datetime) -> bool:
     if notice.step is not NoticeStep.ACT:
         return False
+    end = _of_use_until(notice)
+    return notice.severity in GRAVE or (end is not None and end < until + READ_WITHIN)
+
+
+def _of_use_until(notice: Notice) -> datetime | None:
+    """Return until when something can be done about a notice; none where that never ends."""
     moments = [each for each in (notice.act_by, notice.useful_until) if each is not None]
-    too_late = bool(moments) and min(moments) <= until
-    return notice.severity in GRAVE or too_late
+    return min(moments, default=None)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import date, datetime
 
 from mebuki.agenda.body import basis_facts, cautions_of, official_facts
-from mebuki.agenda.entry import Notice, NoticeLine, NoticeStep
+from mebuki.agenda.entry import Notice, NoticeLine, NoticeStep, Risk
 from mebuki.agenda.memory import Mark, Memory
 from mebuki.agenda.nights import DANGER, ONE_DAY, ColdNight, cold_nights, threshold_of, worst_of
 from mebuki.agenda.situation import Situation
@@ -91,6 +92,7 @@ def _update(
     subject = f"Worse tonight, {fact[0].lower()}{fact[1:]}: {what}"
     lead = f"{_lowest(situation, cold)}; {_when(situation, cold)}."
     notice = _notice(situation, memory, cold, (NoticeStep.ACT, revision), (subject, lead))
+    notice = replace(notice, named=tuple(dict.fromkeys(each.tree for each in new)))
     yield notice, cold.mark(acted=True, before=before)
 
 
@@ -147,7 +149,11 @@ def _when(situation: Situation, cold: ColdNight) -> str:
 
 
 def _worst(cold: ColdNight) -> Advice:
-    return min(cold.advice, key=lambda each: (-(each.probability or 0.0), each.tree))
+    return _worst_first(cold)[0]
+
+
+def _worst_first(cold: ColdNight) -> Sequence[Advice]:
+    return sorted(cold.advice, key=lambda each: (-(each.probability or 0.0), each.tree))
 
 
 def _notice(
@@ -176,6 +182,10 @@ def _notice(
         exact=() if cold.night is None else (cold.night.air_minimum,),
         severity=severest(cold.advice),
         act_by=begins(cold.advice),
+        risks=tuple(
+            Risk(each.tree, "", tuple(_risk_facts(situation, memory, each)))
+            for each in _worst_first(cold)
+        ),
     )
 
 
@@ -223,12 +233,17 @@ def _facts(situation: Situation, memory: Memory, cold: ColdNight) -> Iterator[tu
         )
         yield "Coldest about", f"{clock_text(night.minimum_at, zone)} local time"
         yield "Kind of frost", frost_type_text(night.frost_type)
-    worst = _worst(cold)
-    if worst.probability is not None:
-        yield "Chance of harm", f"{chance_text(worst.probability)} ({situation.name(worst.tree)})"
-    threshold = threshold_of(situation, worst, memory)
-    if threshold is not None:
-        yield "Told above a chance of", percent_text(threshold)
-    yield "Most at risk", f"{situation.name(worst.tree)}: {worst.fact}"
+    yield from _risk_facts(situation, memory, _worst(cold))
     yield from official_facts(situation)
     yield from basis_facts(situation)
+
+
+def _risk_facts(situation: Situation, memory: Memory, advice: Advice) -> Iterator[tuple[str, str]]:
+    """Yield what is said of the tree that is most at risk, if it is the one of an advice."""
+    name = situation.name(advice.tree)
+    if advice.probability is not None:
+        yield "Chance of harm", f"{chance_text(advice.probability)} ({name})"
+    threshold = threshold_of(situation, advice, memory)
+    if threshold is not None:
+        yield "Told above a chance of", percent_text(threshold)
+    yield "Most at risk", f"{name}: {advice.fact}"

@@ -105,6 +105,25 @@ class NoticeLine:
 
 
 @dataclass(frozen=True, slots=True)
+class Risk:
+    """What a notice says of the tree that is worst off, should that tree be the one.
+
+    Parameters
+    ----------
+    tree
+        By id.
+    lead
+        The lead about it; empty where the lead is about no tree.
+    facts
+        The facts about it, as they stand among those of the notice.
+    """
+
+    tree: str
+    lead: str
+    facts: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Notice:
     """What a person is told by mail, once.
 
@@ -134,6 +153,11 @@ class Notice:
         other units.
     severity
         How bad it may become for the worst of its trees; none where that is not judged.
+    named
+        Ids of the trees that the subject names or counts, where those are not all of its
+        lines: in an update, the new ones.
+    risks
+        What it would say of each of its trees, the worst first; it speaks of the first.
     act_by
         When the danger begins (UTC): later it is too late to act. None where there
         is no such moment.
@@ -157,6 +181,8 @@ class Notice:
     exact: tuple[float, ...] = ()
     severity: Severity | None = None
     act_by: datetime | None = None
+    named: tuple[str, ...] = ()
+    risks: tuple[Risk, ...] = field(default=(), compare=False)
 
     @property
     def told(self) -> str:

@@ -8,7 +8,7 @@ from datetime import date, datetime, time, timedelta
 
 from mebuki.agenda.body import basis_facts, cautions_of, official_facts
 from mebuki.agenda.danger import Word, begins, lines_of, severest
-from mebuki.agenda.entry import Notice, NoticeStep
+from mebuki.agenda.entry import Notice, NoticeStep, Risk
 from mebuki.agenda.memory import Mark, Memory, sign
 from mebuki.agenda.nights import worst_of
 from mebuki.agenda.situation import Situation
@@ -85,8 +85,8 @@ DANGERS = (
 def hard_day_words(situation: Situation, memory: Memory) -> Iterator[Word]:
     """Yield what is to be told of hard days: soonest first, once a spell.
 
-    Within a spell it is told again only when it is graver or when many more trees are
-    in danger.
+    Within a spell it is told again only when it is graver, when many more trees are in
+    danger, or when it reaches the first tree of a reader who chose trees.
     """
     for danger in DANGERS:
         found: dict[date, list[Advice]] = {}
@@ -120,7 +120,7 @@ def _word(
     severity = max(worst_of(advice), spell.severity if spell is not None else 0)
     trees = known | {sign(each.tree) for each in advice}
     mark = Mark(danger.name, day, acted=True, severity=severity, trees=trees)
-    if spell is not None and not _worse(spell, advice):
+    if spell is not None and not (_worse(spell, advice) or _unheard(situation, spell, advice)):
         return None, mark
     return _notice(situation, memory, danger, (day, advice)), mark
 
@@ -137,28 +137,36 @@ def _worse(spell: Mark, advice: Sequence[Advice]) -> bool:
     return worst_of(advice) > spell.severity or len(new) > NEW_SHARE * len(spell.trees)
 
 
+def _unheard(situation: Situation, spell: Mark, advice: Sequence[Advice]) -> bool:
+    """Whether a reader who chose trees has heard nothing of a spell that reaches one of them."""
+    new = {each.tree for each in advice if not spell.knows(each.tree)}
+    return any(
+        new & set(reader.trees) and not any(spell.knows(tree) for tree in reader.trees)
+        for reader in situation.garden.subscribers
+    )
+
+
 def _notice(
     situation: Situation, memory: Memory, danger: DayDanger, when: tuple[date, tuple[Advice, ...]]
 ) -> Notice:
     day, advice = when
     today = day == situation.on
-    worst = max(advice, key=lambda each: (worst_of((each,)), each.tree))
+    ranked = sorted(advice, key=lambda each: (worst_of((each,)), each.tree), reverse=True)
+    risks = tuple(_risk(situation, each) for each in ranked)
     midnight = datetime.combine(day + timedelta(days=1), time(), situation.garden.site.zone)
     subject = (
         f"{danger.fact} {'today' if today else 'tomorrow'}: {danger.deed} {who(situation, advice)}"
     )
-    name = situation.name(worst.tree)
     return Notice(
         key=f"{danger.name}:{day.isoformat()}:{NoticeStep.ACT}",
         thread=f"{danger.name}:{day.isoformat()}",
         step=NoticeStep.ACT,
         kind=danger.kind,
         subject=subject,
-        lead=f"{name}: {worst.fact}.",
+        lead=risks[0].lead,
         lines=lines_of(situation, advice),
         facts=(
-            ("Most at risk", f"{name}: {worst.fact}"),
-            *((reason.what, reason.value) for reason in worst.reasons),
+            *risks[0].facts,
             *official_facts(situation),
             *basis_facts(situation),
         ),
@@ -168,4 +176,11 @@ def _notice(
         level=memory.level,
         severity=severest(advice),
         act_by=begins(advice),
+        risks=risks,
     )
+
+
+def _risk(situation: Situation, advice: Advice) -> Risk:
+    told = f"{situation.name(advice.tree)}: {advice.fact}"
+    reasons = tuple((reason.what, reason.value) for reason in advice.reasons)
+    return Risk(advice.tree, f"{told}.", (("Most at risk", told), *reasons))

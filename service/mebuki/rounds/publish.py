@@ -13,14 +13,22 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from mebuki.agenda.audience import for_reader, not_before, notice_kind, useful_until
-from mebuki.agenda.entry import Published
+from mebuki.agenda.audience import (
+    for_reader,
+    held_back,
+    not_before,
+    notice_kind,
+    useful_until,
+)
+from mebuki.agenda.entry import Notice, Published
 from mebuki.domain.feed import WHOLE_FEED
+from mebuki.domain.garden import Garden, Subscriber
 from mebuki.domain.quantity import Units
 from mebuki.rounds.planned import Plan
 from mebuki.rounds.ports import (
     AgendaStore,
     CalendarWriter,
+    Door,
     Doorkeeper,
     FeedShelf,
     Illustrator,
@@ -86,15 +94,33 @@ def publish(plan: Plan, before: Published, exits: Exits) -> tuple[Letter, ...]:
 def _letters(plan: Plan, exits: Exits) -> Iterator[Letter]:
     """Yield the letters of a plan; a picture is drawn once for all who read the same units."""
     door = None if exits.doors is None else exits.doors.of(plan.garden.id)
-    zone = plan.garden.site.zone
     for notice in plan.notices:
         drawn: dict[Units, Picture | None] = {}
-        for reader in plan.garden.subscribers:
-            mine = for_reader(notice, reader, zone)
-            if mine is None or not (door is None or door.may(reader, notice_kind(notice))):
-                continue
+        for reader, mine in readers_of(notice, plan.garden, door):
             if exits.pictures is not None and reader.units not in drawn:
                 drawn[reader.units] = exits.pictures.draw(plan, notice, reader.units)
-            letter = exits.letters.write(plan.garden, mine, reader, drawn.get(reader.units))
-            waits = not_before(notice, reader, zone, plan.at)
-            yield replace(letter, not_before=waits, useful_until=useful_until(notice, waits))
+            picture = drawn.get(reader.units)
+            yield letter_to(reader, mine, plan.garden, exits.letters, picture)
+
+
+def readers_of(
+    notice: Notice, garden: Garden, door: Door | None
+) -> Iterator[tuple[Subscriber, Notice]]:
+    """Yield the readers of a garden who want a notice, each with what it is to them."""
+    for reader in garden.subscribers:
+        mine = for_reader(notice, reader, garden.site.zone)
+        if mine is not None and (door is None or door.may(reader, notice_kind(notice))):
+            yield reader, mine
+
+
+def letter_to(
+    reader: Subscriber,
+    mine: Notice,
+    garden: Garden,
+    letters: LetterWriter,
+    picture: Picture | None = None,
+) -> Letter:
+    """Return the letter of a notice as it is to a reader, put off by quiet hours."""
+    waits = not_before(mine, reader, garden.site.zone, mine.at)
+    letter = letters.write(garden, held_back(mine, waits), reader, picture)
+    return replace(letter, not_before=waits, useful_until=useful_until(mine, waits))
