@@ -2,24 +2,28 @@
 
 from __future__ import annotations
 
+import asyncio
 import logging
 from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
+import sqlalchemy as sa
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from starlette.requests import Request
 
 from mebuki.domain.garden import Garden
 from mebuki.mail.compose import MailWriter
 from mebuki.mail.links import Purpose
 from mebuki.rounds.ports import Letter, Picture
 from mebuki.storage.bounces import AddressBook
+from mebuki.storage.keeper_tables import gardens, places, subscribers, trees
 from mebuki.storage.outbox import DatabaseOutbox
 from mebuki.storage.record_rows import history
-from mebuki.web.links_forms import LONGEST_FORM
-from mebuki.web.links_routes import FORMS_PER_MINUTE, GUESSES_PER_MINUTE
+from mebuki.web.links_forms import LONGEST_FORM, FormError, read_form
+from mebuki.web.links_routes import FORMS_PER_MINUTE, GUESSES_PER_MINUTE, LOOKS_PER_MINUTE
 from tests.builders import AT, a_garden, a_subscriber, a_tree
 from tests.web.link_desks import READER, Linked, a_notice, linked
 
@@ -117,6 +121,25 @@ def test_a_notice_is_acknowledged_once_and_others_see_it(service: Linked) -> Non
     assert "I have seen it" not in service.client.get(service.link("see")).text
 
 
+def test_two_readers_of_one_name_each_have_their_own_button(tmp_path: Path) -> None:
+    """Who saw a notice is known by address."""
+    people = [a_subscriber(name="Keeper", email=f"{n}@example.org") for n in ("ada", "ben")]
+    with linked(tmp_path, a_garden([a_tree("Maple")], subscribers=tuple(people))) as service:
+        service.client.post(service.link("acknowledge", people[0]))
+        pages = [service.client.get(service.link("see", each)).text for each in people]
+    assert ["I have seen it" in page for page in pages] == [False, True]
+
+
+@pytest.mark.parametrize("alone", [False, True])
+def test_the_page_says_what_it_means_to_have_seen_a_notice(alone: bool, tmp_path: Path) -> None:
+    """Others see it, where there are others; what grows worse is still told."""
+    garden = a_garden([a_tree("Maple")], subscribers=(READER,)) if alone else None
+    with linked(tmp_path, garden) as service:
+        page = service.client.post(service.link("acknowledge")).text
+    assert ("The others in the garden can see" in page) is not alone
+    assert "What grows worse is still told." in page
+
+
 def test_a_notice_can_only_be_read_behind_its_own_link(service: Linked) -> None:
     """A form sent to the page that shows is refused."""
     answer = service.client.post(service.link("see"))
@@ -196,6 +219,41 @@ def test_a_form_that_cannot_be_says_so_and_records_nothing(
     assert answer.status_code == 422
     assert words in answer.text
     assert service.rows() == before
+
+
+@pytest.mark.parametrize(("first", "second"), [(5, 1), (1, 5)])
+def test_a_deed_that_contradicts_the_record_is_refused_in_words(
+    service: Linked, first: int, second: int
+) -> None:
+    """Two repottings of a tree within days: nothing is entered, and the form keeps what was in it.
+
+    Whichever of the two days is entered first. What stands on record is not refused.
+    """
+    days = [(AT.date() - timedelta(days=back)).isoformat() for back in (first, second)]
+    form = {"kind": "repotted", "tree": ["maple"]}
+    service.client.post(service.link("record"), data=form | {"day": days[0]})
+    wrong = form | {"day": days[1], "tree": ["pine", "maple"]}
+    answer = service.client.post(service.link("record"), data=wrong)
+    assert answer.status_code == 422
+    assert "Maple: repotted on" in answer.text
+    assert "Nothing was recorded" in answer.text
+    assert f'value="{days[1]}"' in answer.text
+    assert 'value="pine" checked' in answer.text
+    assert _records(service, "pine") == []
+    assert len(_records(service)) == 1
+    again = service.client.post(service.link("record"), data=form | {"day": days[0]})
+    assert "On record already" in again.text
+
+
+def test_new_wire_may_follow_wire_that_came_with_the_tree(service: Linked) -> None:
+    """Wire was taken off that nobody saw set; wiring the tree later is no contradiction."""
+    week = (AT.date() - timedelta(days=7)).isoformat()
+    for kind, day in (("wire-removed", week), ("wired", TODAY)):
+        form = {"kind": kind, "day": day, "tree": ["maple"]}
+        assert service.client.post(service.link("record"), data=form).status_code == 200
+    wrong = {"kind": "wire-removed", "day": (AT.date() - timedelta(days=3)).isoformat()}
+    answer = service.client.post(service.link("record"), data=wrong | {"tree": ["maple"]})
+    assert answer.status_code == 422
 
 
 def test_a_tree_that_left_meanwhile_is_named_and_nothing_is_recorded(service: Linked) -> None:
@@ -303,7 +361,22 @@ def test_a_link_that_is_too_old_says_so(service: Linked, name: str, days: int) -
     for answer in (service.client.get(path), service.client.post(path, data=form)):
         assert answer.status_code == 410
         assert "too old" in answer.text
+        assert ("asked again" in answer.text) is (name == "confirm")
     assert service.rows() == before
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_link_whose_garden_or_reader_is_gone_says_so(service: Linked, name: str) -> None:
+    """Not that it is old, nor that a newer mail would help; a stranger has nothing to leave."""
+    gone = service.link(name, a_subscriber(email="gone@example.org"))
+    page = service.client.get(gone)
+    assert page.status_code == 410
+    assert "leads nowhere any more" in page.text
+    assert "newer mail" not in page.text
+    with service.database.write() as connection:
+        for table in (subscribers, trees, places, gardens):
+            connection.execute(sa.delete(table))
+    assert "leads nowhere any more" in service.client.get(service.link(name)).text
 
 
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -368,6 +441,45 @@ def test_a_form_that_is_too_long_is_refused(service: Linked) -> None:
     assert service.consents.state("home", READER.email).left_at is None
 
 
+def test_a_form_of_parts_within_parts_is_no_fault(service: Linked) -> None:
+    """Two thousand parts, each inside the one before: read as what they are, nothing of ours."""
+    nest = (
+        f"--{n}\r\nContent-Type: multipart/mixed; boundary={n + 1}\r\n\r\n" for n in range(1500)
+    )
+    kind = {"content-type": "multipart/form-data; boundary=0"}
+    answer = service.client.post(service.link("leave"), content="".join(nest), headers=kind)
+    assert answer.status_code == 200
+    assert service.consents.state("home", READER.email).left_at is None
+
+
+@pytest.mark.parametrize(
+    "name", ['"List-Unsubscribe"', "List-Unsubscribe", '"List-Unsubscribe"; form-data*']
+)
+def test_a_one_click_in_parts_is_read_as_mailers_write_it(service: Linked, name: str) -> None:
+    """With or without quotes, and with a parameter that no parser understands."""
+    body = f"--x y\r\nContent-Disposition: form-data; name={name}\r\n\r\nOne-Click\r\n--x y--\r\n"
+    kind = {"content-type": 'multipart/form-data; charset=utf-8; boundary="x y"'}
+    answer = service.client.post(service.link("leave"), content=body, headers=kind)
+    assert answer.status_code == 200
+    assert service.consents.state("home", READER.email).left_at is not None
+
+
+@pytest.mark.parametrize(("gone", "status"), [(False, 408), (True, 400)])
+def test_a_form_that_does_not_arrive_is_not_waited_for(gone: bool, status: int) -> None:
+    """A body that stalls is given up after a while, and one whose sender hangs up at once."""
+
+    async def stalls() -> dict[str, object]:
+        if gone:
+            return {"type": "http.disconnect"}
+        await asyncio.sleep(60)
+        return {"type": "http.request", "body": b"", "more_body": True}
+
+    scope = {"type": "http", "method": "POST", "headers": []}
+    with pytest.raises(FormError) as refused:
+        asyncio.run(read_form(Request(scope, stalls), wait=0.05))
+    assert refused.value.status == status
+
+
 def test_who_guesses_or_floods_is_slowed_down_and_others_are_not(service: Linked) -> None:
     """Bad links and forms are counted; a good link works from the same address meanwhile."""
     codes = [service.client.get("/m/see/x").status_code for _ in range(GUESSES_PER_MINUTE + 1)]
@@ -381,6 +493,14 @@ def test_who_guesses_or_floods_is_slowed_down_and_others_are_not(service: Linked
     ben = service.link("leave", service.garden.subscribers[1])
     assert service.client.post(ben, data=ONE_CLICK).status_code == 200
     service.clock.moment += timedelta(minutes=1)
+    assert service.client.post(path, data=ONE_CLICK).status_code == 200
+
+
+def test_who_opens_one_page_on_and_on_is_slowed_down(service: Linked) -> None:
+    """Looking is counted apart from forms, which still arrive."""
+    path = service.link("leave", kind="heat")
+    codes = [service.client.get(path).status_code for _ in range(LOOKS_PER_MINUTE + 1)]
+    assert (codes[0], codes[-2], codes[-1]) == (200, 200, 429)
     assert service.client.post(path, data=ONE_CLICK).status_code == 200
 
 

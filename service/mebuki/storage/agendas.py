@@ -138,7 +138,7 @@ def _save_notices(
         row = {"garden": garden, "key": key, "position": position}
         if key not in kept:
             notice = told.get(key)
-            content = None if notice is None else _notice_shape().dump_python(notice, mode="json")
+            content = None if notice is None else notice_shape().dump_python(notice, mode="json")
             new.append({**row, "told_at": published.at, "content": content})
         elif kept[key] != position:
             moved.append(row)
@@ -184,5 +184,6 @@ def _shape() -> TypeAdapter[Entry]:
 
 
 @lru_cache(maxsize=1)
-def _notice_shape() -> TypeAdapter[Notice]:
+def notice_shape() -> TypeAdapter[Notice]:
+    """Return how notices are written to the database and read from it."""
     return TypeAdapter(Notice)

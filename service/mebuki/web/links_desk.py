@@ -15,7 +15,9 @@ from mebuki.agenda.audience import for_reader
 from mebuki.agenda.entry import Notice
 from mebuki.clock import Clock
 from mebuki.domain.garden import Garden, Subscriber
-from mebuki.domain.tree import RecordKind, Tree
+from mebuki.domain.history import contradictions
+from mebuki.domain.text import one_line
+from mebuki.domain.tree import Record, RecordKind, Tree
 from mebuki.errors import InputError
 from mebuki.mail.links import LinkError, Purpose, Signer, Ticket, last_day
 from mebuki.rounds.ports import Picture
@@ -168,6 +170,7 @@ class LinkDesk:
             If something is missing in the form, or cannot be.
         """
         deed = self._deed(visit, form)
+        _no_contradiction(visit, deed)
         try:
             new = self._deeds.enter(visit.garden.id, deed)
         except InputError as error:
@@ -209,6 +212,30 @@ class LinkDesk:
             msg = "Say where the trees were moved to."
             raise DeedError(msg)
         return Deed(kind, _day(visit, form.one("day")), trees, place)
+
+
+def _no_contradiction(visit: Visit, deed: Deed) -> None:
+    """Refuse a deed that could not be so beside what stands on record of one of its trees.
+
+    Only what contradicts records of the same kind is refused: whichever of two repottings
+    is wrong, it is the one that is being written down that can still be put right here.
+    """
+    record = Record(on=deed.on, kind=deed.kind, place=deed.place)
+    for tree in visit.garden.trees:
+        same = any(
+            (r.on, r.kind, r.place) == (deed.on, deed.kind, deed.place) for r in tree.records
+        )
+        if tree.id not in deed.trees or same:
+            continue
+        known = set(contradictions(tree))
+        then = tree.model_copy(update={"records": (*tree.records, record)})
+        for each in contradictions(then):
+            if each not in known and each.record.kind == deed.kind:
+                msg = (
+                    f"{one_line(tree.name)}: {each}. Nothing was recorded. Give another day, "
+                    "or leave this tree out."
+                )
+                raise DeedError(msg)
 
 
 def _day(visit: Visit, text: str) -> date:

@@ -67,6 +67,7 @@ def acknowledge(desk: LinkDesk, visit: Visit, form: Form | None) -> Page:
         {
             "garden": visit.garden.name,
             "done": form is not None,
+            "alone": len(visit.garden.subscribers) == 1,
             "subject": subject,
             "seen": _seen(visit, shown.seen),
             "record": record,
@@ -188,6 +189,6 @@ def _seen(visit: Visit, seen: Sequence[Seen]) -> list[dict[str, str]]:
 
 def _acknowledge(desk: LinkDesk, visit: Visit, notice: Notice, seen: Sequence[Seen]) -> str | None:
     """Return the token to say that a notice was seen; none where that was said already."""
-    if any(each.name == visit.reader.name for each in seen):
+    if any(each.by(visit.reader) for each in seen):
         return None
     return desk.token(visit, Purpose.ACKNOWLEDGE, notice)

@@ -30,6 +30,9 @@ log = logging.getLogger(__name__)
 FORMS_PER_MINUTE: Final = 30
 """Forms that one reader may send in a minute (design default)."""
 
+LOOKS_PER_MINUTE: Final = 240
+"""Pages that one reader, or the programs that check the reader's mails, may open in a minute."""
+
 GUESSES_PER_MINUTE: Final = 60
 """Links that are not ours and that one address may try in a minute (design default)."""
 
@@ -40,6 +43,18 @@ UNKNOWN: Final = plain_page(
 )
 TOO_OLD: Final = plain_page(
     410, "This link is too old", "A newer mail has links that work. Nothing was changed."
+)
+ASKED_LONG_AGO: Final = plain_page(
+    410,
+    "This link is too old",
+    "Nothing was changed, and no mails are sent for it. If you want them, tell whoever looks "
+    "after the garden: they can have you asked again.",
+)
+GONE: Final = plain_page(
+    410,
+    "This link leads nowhere any more",
+    "The garden is not kept here any more, or your address is not on its list. "
+    "Nothing was changed, and no mails come from it.",
 )
 TOO_OFTEN: Final = plain_page(
     429, "A little slower", "Please try again in a minute.", retry_after=RETRY_SECONDS
@@ -71,15 +86,20 @@ class _LinkPages:
     def __init__(self, desk: LinkDesk, ticks: Callable[[], float]) -> None:
         self._desk = desk
         self._forms = Pace(FORMS_PER_MINUTE, ticks)
+        self._looks = Pace(LOOKS_PER_MINUTE, ticks)
         self._guesses = Pace(GUESSES_PER_MINUTE, ticks)
 
     async def answer(self, request: Request) -> Response:
         """Answer one request."""
+        purpose = request.path_params["purpose"]
         try:
-            purpose = Purpose(request.path_params["purpose"])
-            ticket = self._desk.ticket(purpose, request.path_params["token"])
-        except (LinkError, ValueError) as error:
-            return response(self._refused(request, error))
+            ticket = self._desk.ticket(Purpose(purpose), request.path_params["token"])
+        except LinkError as error:
+            if error.expired:
+                return response(ASKED_LONG_AGO if purpose == Purpose.CONFIRM else TOO_OLD)
+            return response(self._guessed(request))
+        except ValueError:
+            return response(self._guessed(request))
         try:
             form = await self._form(request, ticket)
             page = await asyncio.to_thread(self._page, ticket, form)
@@ -90,26 +110,23 @@ class _LinkPages:
             page = NOT_NOW
         return response(page)
 
-    def _refused(self, request: Request, error: Exception) -> Page:
-        """Return the page for a link that is not good; who guesses on and on is slowed down."""
-        if isinstance(error, LinkError) and error.expired:
-            return TOO_OLD
+    def _guessed(self, request: Request) -> Page:
+        """Return the page for a link that is not ours; who guesses on and on is slowed down."""
         asker = request.client.host if request.client else ""
         return UNKNOWN if self._guesses.allows(asker) else TOO_OFTEN
 
     async def _form(self, request: Request, ticket: Ticket) -> Form | None:
-        if request.method != "POST":
-            return None
-        if not self._forms.allows(f"{ticket.garden}/{ticket.reader}"):
+        pace = self._forms if request.method == "POST" else self._looks
+        if not pace.allows(f"{ticket.garden}/{ticket.reader}"):
             raise FormError(TOO_OFTEN.status)
-        return await read_form(request)
+        return await read_form(request) if request.method == "POST" else None
 
     def _page(self, ticket: Ticket, form: Form | None) -> Page:
         try:
             visit = self._desk.visit(ticket)
         except LinkError:
             gone = form is not None and form.one_click and ticket.purpose is Purpose.LEAVE
-            return NO_MORE_MAIL if gone else TOO_OLD
+            return NO_MORE_MAIL if gone else GONE
         return PAGES[ticket.purpose](self._desk, visit, form)
 
 
