@@ -9,6 +9,7 @@ from __future__ import annotations
 from ipaddress import ip_address
 from pathlib import Path
 from typing import Literal
+from urllib.parse import urlsplit
 
 from pydantic import Field, SecretStr, ValidationError, ValidationInfo, field_validator
 from pydantic_core import PydanticCustomError
@@ -48,8 +49,9 @@ class Settings(BaseSettings):
     serve_host, serve_port
         The address that ``mebuki serve`` listens on.
     base_url
-        Where the service is reached from outside, for the addresses of feeds;
-        ``https://`` behind a proxy.
+        Where the service is reached from outside, for the addresses of feeds and the
+        links in mails; ``https://`` behind a proxy. Mails go without links while it is
+        an address of this machine alone.
     secret_key, secret_key_file
         Signs the links in mails: 16 signs or more, or the file that holds them. The
         service makes a key of its own and keeps it in the database if unset.
@@ -172,6 +174,12 @@ class Settings(BaseSettings):
         return _secret("smtp_password", self.smtp_password, self.smtp_password_file)
 
     @property
+    def reached_from_outside(self) -> bool:
+        """Whether ``base_url`` can mean this service to anybody but this machine itself."""
+        host = (urlsplit(self.base_url).hostname or "").rstrip(".")
+        return not (_is_this_machine(host) or _is_nowhere(host))
+
+    @property
     def link_secret(self) -> str:
         """The key that signs links, from the setting or its file; empty without one.
 
@@ -214,6 +222,14 @@ def _is_this_machine(host: str) -> bool:
         return ip_address(host).is_loopback
     except ValueError:
         return host in ("", "localhost")
+
+
+def _is_nowhere(host: str) -> bool:
+    """Whether a host is the address that a server listens on for all, or a name for no other."""
+    try:
+        return ip_address(host).is_unspecified
+    except ValueError:
+        return host.endswith(".localhost")
 
 
 def _secret(name: str, value: SecretStr | None, file: Path | None) -> str:

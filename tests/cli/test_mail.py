@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import email
+from contextlib import closing
+from datetime import timedelta
 from email import policy
 from pathlib import Path
 
 import pytest
 
 from mebuki.cli import main as command_line
+from mebuki.clock import FixedClock
+from mebuki.storage.consents import Consents
+from mebuki.storage.gardens import GardenStore
+from mebuki.storage.migrate import open_database
+from tests.builders import AT, a_garden, a_subscriber
 from tests.mail.smtp_sink import SmtpSink
 
 
@@ -95,7 +102,36 @@ def test_one_thing_at_a_time(
     """Neither or both is bad input."""
     code, _, err = _run(monkeypatch, capsys, *arguments)
     assert code == 2
-    assert "either --test ADDRESS or --preview KIND" in err
+    assert "give one of --test ADDRESS, --preview KIND, --readers, --ask ADDRESS" in err
+
+
+def test_the_operator_sees_who_has_not_said_yes_and_has_them_asked_again(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Every reader in a line; a reader who has answered, or is none, is not asked again."""
+    code, out, _ = _run(monkeypatch, capsys, "--readers")
+    assert (code, out) == (
+        0,
+        "There is no reader yet: [[subscribers]] in a garden file names them.\n",
+    )
+    people = [a_subscriber(name=n, email=f"{n.lower()}@example.org") for n in ("Ada", "Ben")]
+    with closing(open_database("mebuki.db")) as database:
+        GardenStore(database, FixedClock(AT)).save(a_garden(subscribers=tuple(people)))
+        consents = Consents(database)
+        consents.confirm("home", "ada@example.org", AT)
+        for week in range(3):
+            consents.ask("home", "ben@example.org", AT + timedelta(days=7 * week))
+    code, out, _ = _run(monkeypatch, capsys, "--readers")
+    ada, ben = out.splitlines()
+    assert (code, ada) == (0, "home: Ada <ada@example.org> wants mails since 27 Mar 2013")
+    assert ben.startswith("home: Ben <ben@example.org> was asked 3 times, last on 10 Apr 2013")
+    code, out, _ = _run(monkeypatch, capsys, "--ask", "Ben@example.org")
+    assert code == 0
+    assert out.startswith("home: Ben <ben@example.org> is asked in the next round")
+    for address in ("ada@example.org", "nobody@example.org"):
+        code, _, err = _run(monkeypatch, capsys, "--ask", address)
+        assert code == 2
+        assert "no reader who has yet to answer" in err
 
 
 def test_what_is_no_address_is_refused(

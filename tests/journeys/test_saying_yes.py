@@ -16,9 +16,11 @@ from starlette.applications import Starlette
 from starlette.testclient import TestClient
 
 from mebuki.bootstrap.linking import LinkParts, link_parts
+from mebuki.bootstrap.server import obstacles
 from mebuki.clock import FixedClock
 from mebuki.errors import FilesError, InputError
 from mebuki.settings import Settings
+from mebuki.storage.consents import Consents
 from mebuki.storage.database import Database
 from mebuki.storage.gardens import GardenStore
 from mebuki.storage.migrate import open_database
@@ -58,6 +60,48 @@ def test_a_reader_says_yes_gets_mail_and_leaves(tmp_path: Path) -> None:
         answer = _client(parts).post(leave, data={"List-Unsubscribe": "One-Click"})
         assert answer.status_code == 200
         assert not parts.doors.of(GARDEN.id).may(ADA, "frost")
+
+
+@pytest.mark.parametrize(
+    ("address", "outside"),
+    [
+        ("http://127.0.0.1:8765", False), ("http://localhost:8765/mebuki", False),
+        ("http://[::1]:80", False), ("http://0.0.0.0:8765", False), ("http://a.localhost", False),
+        ("http://192.168.1.20:8765", True), ("http://trees.local", True),
+        ("https://trees.example.org/mebuki", True),
+    ],
+)  # fmt: skip
+def test_mails_have_no_links_that_no_phone_can_open(
+    tmp_path: Path, address: str, outside: bool
+) -> None:
+    """Only the mail that asks keeps its link, the one way there is, and says where it opens."""
+    settings = SETTINGS.model_copy(update={"base_url": address})
+    with closing(open_database(tmp_path / "mebuki.db")) as database:
+        parts = link_parts(settings, database, CLOCK)
+        parts.asking.ask(GARDEN, AT)
+        (posting,) = DatabaseOutbox(database, CLOCK).claim(AT, timedelta(minutes=1))
+    text = email.message_from_bytes(posting.letter.content, policy=policy.default).get_content()
+    assert (parts.for_mails is not None) is outside
+    assert f"{address}/m/confirm/" in text
+    assert ("opens on the machine that Mebuki runs on" in text) is not outside
+
+
+def test_the_start_says_what_keeps_mails_from_readers(tmp_path: Path) -> None:
+    """An address that no phone can open, and readers who have not said yes."""
+    said: list[str] = []
+    with closing(open_database(tmp_path / "mebuki.db")) as database:
+        GardenStore(database, CLOCK).save(GARDEN)
+        here = SETTINGS.model_copy(update={"base_url": "http://127.0.0.1:8765"})
+        for settings in (here, SETTINGS):
+            said += obstacles(settings, database)
+        Consents(database).confirm(GARDEN.id, ADA.email, AT)
+        silent = list(
+            obstacles(SETTINGS.model_copy(update={"smtp_host": "mail.example"}), database)
+        )
+    assert "MEBUKI_BASE_URL is http://127.0.0.1:8765" in said[0]
+    assert [line for line in said if "mebuki mail --readers" in line] == [said[1], said[3]]
+    assert len(said) == 5
+    assert silent == []
 
 
 def test_links_in_old_mails_work_after_a_restart(tmp_path: Path) -> None:

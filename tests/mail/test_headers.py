@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 
 from mebuki.agenda.entry import Notice, NoticeLine
-from mebuki.domain.garden import Subscriber
+from mebuki.domain.garden import Garden, Subscriber
 from mebuki.errors import InputError
 from mebuki.mail.compose import MailWriter
 from mebuki.mail.heads import list_head, token_head
@@ -106,6 +106,18 @@ def test_without_pages_a_mail_says_how_to_leave_by_mail() -> None:
     assert message["List-Unsubscribe"] == f"<mailto:{SENDER}?subject=stop%20home>"
     assert message["List-Unsubscribe-Post"] is None
     assert f"{SENDER} with the subject “stop home”" in text_of(letter, "plain")
+
+
+def test_one_click_is_offered_over_https_alone() -> None:
+    """RFC 8058, 3.1: without an https address the page is named, the POST header left out."""
+
+    class PlainLinks(FakeLinks):
+        def leave(self, garden: Garden, to: Subscriber, kind: str = "") -> str:
+            return super().leave(garden, to, kind).replace("https://", "http://")
+
+    message = received(MailWriter(SENDER, HOST, PlainLinks()).write(GARDEN, NIGHTS, a_subscriber()))
+    assert str(message["List-Unsubscribe"]).startswith(f"<http://{HOST}/leave/frost/")
+    assert message["List-Unsubscribe-Post"] is None
 
 
 def test_a_long_address_of_a_page_is_not_broken() -> None:

@@ -86,7 +86,12 @@ class Stage:
 
 def settings_for(folder: Path, **changes: Any) -> Settings:
     """Return settings with a database in a folder, whatever the environment says."""
-    given = {"database": str(folder / "mebuki.db"), "secret_key": LINK_KEY, **changes}
+    given = {
+        "database": str(folder / "mebuki.db"),
+        "secret_key": LINK_KEY,
+        "base_url": "https://trees.example.org",
+        **changes,
+    }
     return Settings.model_construct(**given)
 
 

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from mebuki.errors import WeatherError
+from mebuki.storage.acknowledgements import NoticeBook
 from mebuki.storage.agendas import DatabaseAgendaStore
 from mebuki.storage.garden_states import StateBook
 from tests.schedule.benches import Stage, a_small_garden, a_stage
@@ -102,6 +103,33 @@ def test_a_poison_garden_among_a_hundred_stops_no_other(tmp_path: Path) -> None:
     stage.clock.on(3 * HOUR)
     assert stage.service.run_due() == {"done": 100}
     assert StateBook(stage.database).faults() == ()
+    stage.database.close()
+
+
+@pytest.mark.parametrize("fails_at", [0, 3])
+def test_who_is_told_of_a_fault_can_look_at_it_and_is_not_woken(
+    tmp_path: Path, fails_at: int
+) -> None:
+    """The page behind the link of the mail exists, before a first plan too; quiet hours hold."""
+    garden = a_small_garden()
+    sleeper = garden.subscribers[0].model_copy(update={"quiet_from": 22, "quiet_until": 12})
+    garden = garden.model_copy(update={"subscribers": (sleeper, garden.subscribers[1])})
+    stage = a_stage(tmp_path, MORNING, [garden], workers=1)
+    for hour in range(0, fails_at + 1, 3):
+        stage.weather.poison = garden.site.name if hour == fails_at else ""
+        stage.service.run_due()
+        stage.clock.on(3 * HOUR)
+    (told,) = _rows(stage, "SELECT key, content FROM notices WHERE key LIKE 'trouble%'")
+    notice = NoticeBook(stage.database).told(garden.id, str(told[0]))
+    assert notice is not None
+    assert "could not be worked on" in notice.subject
+    held = _rows(
+        stage,
+        "SELECT recipient, not_before > put_at FROM outbox WHERE key LIKE '%trouble%' ORDER BY id",
+    )
+    assert held == [(sleeper.email, 1), (garden.subscribers[1].email, 0)]
+    stage.weather.poison = ""
+    assert stage.service.run_due() == {"done": 1}
     stage.database.close()
 
 

@@ -18,12 +18,14 @@ from mebuki.mail.confirmation import ConfirmationWriter
 from mebuki.mail.links import SignedLinks, Signer
 from mebuki.rulebook.garden_text import garden_text
 from mebuki.schedule.asking import Asking
+from mebuki.storage.bounces import AddressBook
 from mebuki.storage.consents import ASKED_AGAIN_AFTER, ConsentDoor, Consents
 from mebuki.storage.database import Database
 from mebuki.storage.deeds import Deed, DeedBook
 from mebuki.storage.gardens import GardenStore
 from mebuki.storage.keys import link_key
 from mebuki.storage.outbox import DatabaseOutbox
+from mebuki.storage.reader_standings import reader_standings
 from mebuki.storage.reader_tables import acknowledgements, consents, keys
 from mebuki.storage.round_tables import outbox
 from tests.builders import AT, a_garden, a_subscriber, a_tree
@@ -40,7 +42,8 @@ WISHES: dict[str, object] = {
 def _asking(database: Database) -> Asking:
     links = SignedLinks("https://trees.example.org", Signer("k" * 32))
     writer = ConfirmationWriter("mebuki@example.org", "example.org", links)
-    return Asking(Consents(database), DatabaseOutbox(database, FixedClock(AT)), writer)
+    box = DatabaseOutbox(database, FixedClock(AT))
+    return Asking(Consents(database), box, writer, AddressBook(database))
 
 
 def test_all_wishes_of_a_reader_come_back(database: Database) -> None:
@@ -120,6 +123,52 @@ def test_a_question_waits_for_the_end_of_quiet_hours(database: Database) -> None
     _asking(database).ask(GARDEN.model_copy(update={"subscribers": (reader,)}), noon)
     with database.read() as connection:
         assert connection.scalar(sa.select(outbox.c.not_before)) == noon + timedelta(hours=10)
+
+
+def test_an_address_that_refuses_mail_is_not_asked(database: Database) -> None:
+    """No question is counted that was never sent; once the address is cleared it is asked."""
+    asking = _asking(database)
+    asking.addresses.bounced(ADA.email, AT, "550 5.1.1 no such user")
+    assert asking.ask(GARDEN, AT) == 0
+    assert Consents(database).state("home", ADA.email).asks == 0
+    asking.addresses.cleared(ADA.email)
+    assert asking.ask(GARDEN, AT) == 1
+
+
+def test_an_address_that_cannot_be_written_to_stands_in_nobodys_way(database: Database) -> None:
+    """A garden with one such reader asks the others, and its round goes on."""
+    wrong = a_subscriber(name="Wrong", email="wrong@-.example")
+    asking = _asking(database)
+    assert asking.ask(GARDEN.model_copy(update={"subscribers": (wrong, ADA)}), AT) == 1
+    assert Consents(database).state("home", ADA.email).asks == 1
+
+
+def test_who_never_answered_is_named_and_can_be_asked_again(database: Database) -> None:
+    """After three questions the operator sees it; asked anew, other mails of their own go out."""
+    store, asking = GardenStore(database, FixedClock(AT)), _asking(database)
+    store.save(GARDEN)
+    said = [next(iter(reader_standings(database)))]
+    for day in (0, 7, 14):
+        asking.ask(GARDEN, AT + day * DAY)
+    said += reader_standings(database)
+    assert [each.silent for each in said] == [True, True]
+    assert "is asked in the next round" in said[0].words
+    assert "asked 3 times" in said[1].words
+    assert "is not asked any more" in said[1].words
+    with database.read() as connection:
+        before = set(connection.scalars(sa.select(outbox.c.message_id)))
+    assert Consents(database).ask_anew("home", ADA.email)
+    assert asking.ask(GARDEN, AT + 40 * DAY) == 1
+    with database.read() as connection:
+        after = connection.scalars(sa.select(outbox.c.message_id)).all()
+    assert len(after) == 1
+    assert not before & set(after)
+    Consents(database).confirm("home", ADA.email, AT + 41 * DAY)
+    assert not Consents(database).ask_anew("home", ADA.email)
+    assert "wants mails since" in next(iter(reader_standings(database))).words
+    Consents(database).leave("home", ADA.email, AT + 42 * DAY)
+    assert not Consents(database).ask_anew("home", ADA.email)
+    assert "stopped all mails" in next(iter(reader_standings(database))).words
 
 
 words = st.lists(

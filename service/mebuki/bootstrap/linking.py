@@ -12,6 +12,7 @@ from mebuki.mail.confirmation import ConfirmationWriter
 from mebuki.mail.links import SignedLinks, Signer
 from mebuki.schedule.asking import Asking
 from mebuki.settings import Settings
+from mebuki.storage.bounces import AddressBook
 from mebuki.storage.consents import ConsentDoor, Consents
 from mebuki.storage.database import Database
 from mebuki.storage.keys import link_key
@@ -27,7 +28,9 @@ class LinkParts:
     Parameters
     ----------
     links
-        For the writer of mails.
+        The addresses under which the pages are reached.
+    for_mails
+        The same for the writer of mails; none where only this machine could open them.
     doors
         For the exits of rounds: who wants mails.
     asking
@@ -37,6 +40,7 @@ class LinkParts:
     """
 
     links: SignedLinks
+    for_mails: SignedLinks | None
     doors: ConsentDoor
     asking: Asking
     routes: Sequence[Route]
@@ -54,11 +58,12 @@ def link_parts(settings: Settings, database: Database, clock: Clock) -> LinkPart
     """
     signer = Signer(settings.link_secret or link_key(database, clock))
     links = SignedLinks(settings.base_url, signer)
-    consents = Consents(database)
-    writer = ConfirmationWriter(settings.sender, settings.host_name, links)
+    consents, outside = Consents(database), settings.reached_from_outside
+    writer = ConfirmationWriter(settings.sender, settings.host_name, links, outside=outside)
     return LinkParts(
         links=links,
+        for_mails=links if outside else None,
         doors=ConsentDoor(consents),
-        asking=Asking(consents, DatabaseOutbox(database, clock), writer),
+        asking=Asking(consents, DatabaseOutbox(database, clock), writer, AddressBook(database)),
         routes=link_routes(LinkDesk(database, signer, clock)),
     )

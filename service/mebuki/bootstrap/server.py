@@ -6,7 +6,7 @@ import asyncio
 import logging
 import os
 import signal
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -18,6 +18,7 @@ from mebuki.bootstrap.linking import link_parts
 from mebuki.bootstrap.mailing import make_mailer
 from mebuki.bootstrap.serving import Outside, make_service, timetable
 from mebuki.clock import SystemClock, stopwatch
+from mebuki.domain.wording import count_text
 from mebuki.schedule.clockwork import Clockwork, Job
 from mebuki.schedule.service import Service
 from mebuki.settings import Settings
@@ -26,6 +27,7 @@ from mebuki.storage.feed_rows import DatabaseFeedShelf
 from mebuki.storage.garden_states import StateBook
 from mebuki.storage.migrate import HEAD, open_database
 from mebuki.storage.outbox import DatabaseOutbox
+from mebuki.storage.reader_standings import reader_standings
 from mebuki.storage.round_book import PLAN, RoundBook
 from mebuki.storage.sole import sole_service
 from mebuki.web.feed_cache import FeedCache
@@ -113,6 +115,7 @@ class Running:
     settings: Settings
     service: Service
     watch: Watch
+    database: Database
     routes: Sequence[Route] = ()
 
 
@@ -143,7 +146,8 @@ def _made(settings: Settings, database: Database) -> Running:
         from mebuki.weather.transport import Transport  # noqa: PLC0415 - no client without a beat
 
         watch.heart = Heart(settings.heartbeat_url, Transport("Mebuki"), clock)
-    return Running(settings, service, watch, link_parts(settings, database, clock).routes)
+    routes = link_parts(settings, database, clock).routes
+    return Running(settings, service, watch, database, routes)
 
 
 async def _until_stopped(running: Running, announce: Announce) -> None:
@@ -193,5 +197,23 @@ def _tell(running: Running, port: int, announce: Announce) -> None:
     announce(f"Mebuki serves http://{running.settings.serve_host}:{port}/")
     if not gardens:
         announce("There is no garden yet: mebuki trees import GARDEN.toml")
-    if not running.settings.smtp_host:
-        announce("No mail server is set (MEBUKI_SMTP_HOST): letters wait in the outbox.")
+    for line in obstacles(running.settings, running.database):
+        announce(line)
+
+
+def obstacles(settings: Settings, database: Database) -> Iterator[str]:
+    """Yield what keeps mails, or what can be done from them, from readers: for the operator."""
+    if not settings.reached_from_outside:
+        yield (
+            f"MEBUKI_BASE_URL is {settings.base_url}: only this machine can open it. Mails go "
+            "without links, and readers can say yes to mails on this machine alone. Set it to an "
+            "address that their phones can open."
+        )
+    silent = sum(1 for each in reader_standings(database) if each.silent)
+    if silent:
+        yield (
+            f"{count_text(silent, 'reader')} without a yes to mails so far, and so without mails: "
+            "mebuki mail --readers"
+        )
+    if not settings.smtp_host:
+        yield "No mail server is set (MEBUKI_SMTP_HOST): letters wait in the outbox."

@@ -25,6 +25,7 @@ from mebuki.schedule.garden_round import Bench
 from mebuki.schedule.service import Crew, Office, Service, Witness
 from mebuki.schedule.timetable import Timetable
 from mebuki.settings import Settings
+from mebuki.storage.acknowledgements import NoticeBook
 from mebuki.storage.agendas import DatabaseAgendaStore
 from mebuki.storage.backup import backup
 from mebuki.storage.bounces import AddressBook
@@ -65,7 +66,7 @@ def make_bench(settings: Settings, database: Database, outside: Outside) -> Benc
     exits = Exits(
         store=DatabaseAgendaStore(database),
         calendar=IcsWriter(settings.host_name),
-        letters=MailWriter(settings.sender, settings.host_name, linked.links),
+        letters=MailWriter(settings.sender, settings.host_name, linked.for_mails),
         pictures=MailPictures(),
         outbox=outbox,
         shelf=DatabaseFeedShelf(database, clock),
@@ -86,6 +87,7 @@ def make_bench(settings: Settings, database: Database, outside: Outside) -> Benc
         readings=ObservationBook(database, clock),
         outbox=outbox,
         asking=linked.asking,
+        notices=NoticeBook(database),
     )
 
 

@@ -36,15 +36,57 @@ def mail(
         Kind | None, typer.Option(help="Write mails of the invented example garden as files.")
     ] = None,
     out: Annotated[Path, typer.Option(help="The folder for --preview.")] = Path("mebuki-mails"),
+    readers: Annotated[
+        bool, typer.Option("--readers", help="Name all readers, and whether they want mails.")
+    ] = False,
+    ask: Annotated[
+        str | None,
+        typer.Option(
+            metavar="ADDRESS", help="Have a reader who has not answered asked again for a yes."
+        ),
+    ] = None,
 ) -> None:
-    """Try the mail server, or look at the mails without sending any."""
-    if (test is None) == (preview is None):
-        msg = "mebuki mail: give either --test ADDRESS or --preview KIND"
+    """Try the mail server, look at the mails without sending any, or see who wants them.
+
+    Readers get no mail before they have said yes by the link in the mail that asks them:
+    in the next round of the service, and twice more after a week.
+    """
+    if [test is None, preview is None, not readers, ask is None].count(False) != 1:
+        msg = "mebuki mail: give one of --test ADDRESS, --preview KIND, --readers, --ask ADDRESS"
         raise InputError(msg)
     if test is not None:
         _test(test)
+    elif preview is not None:
+        _preview(preview, out)
     else:
-        _preview(preview or Kind.ALL, out)
+        _readers(ask)
+
+
+def _readers(ask: str | None) -> None:
+    """Name the readers of all gardens, or have one of them asked again."""
+    from contextlib import closing
+
+    from mebuki.settings import read_settings
+    from mebuki.storage.consents import Consents, address_key
+    from mebuki.storage.migrate import open_database
+    from mebuki.storage.reader_standings import reader_standings
+
+    with closing(open_database(read_settings().database)) as database:
+        if ask is not None:
+            asked = address_key(ask)
+            theirs = [r for r in reader_standings(database) if address_key(r.address) == asked]
+            if not sum(Consents(database).ask_anew(r.garden, r.address) for r in theirs):
+                msg = f"{ask} is no reader who has yet to answer: see mebuki mail --readers"
+                raise InputError(msg)
+        found = [
+            each
+            for each in reader_standings(database)
+            if ask is None or address_key(each.address) == address_key(ask)
+        ]
+    for each in found:
+        typer.echo(f"{each.garden}: {each.name} <{each.address}> {each.words}")
+    if not found:
+        typer.echo("There is no reader yet: [[subscribers]] in a garden file names them.")
 
 
 def _test(address: str) -> None:

@@ -31,7 +31,8 @@ class Subscriber(Frozen):
         How early to be told: ``cautious`` at 5 %, ``balanced`` at 15 %,
         ``few`` at 30 % probability of harm.
     digest_hour
-        The hour of the daily digest, on the garden's clock.
+        The hour of the daily digest, on the garden's clock even where the reader has
+        another time zone: its day is the garden's day.
     kinds
         The kinds of care to be told of; none for all. What is about no kind, such as
         weather that cannot be seen, is told to everybody.

@@ -16,6 +16,7 @@ from email.headerregistry import Address
 from typing import Final
 from urllib.parse import quote
 
+from mebuki.agenda.audience import notice_kind
 from mebuki.agenda.entry import Notice, NoticeStep
 from mebuki.domain.garden import Garden, Subscriber
 from mebuki.domain.quantity import Units
@@ -32,7 +33,7 @@ from mebuki.mail.draft import (
     write_draft,
 )
 from mebuki.mail.heads import address_head, digest, host_in_ascii, list_head, text_head, token_head
-from mebuki.mail.links import Links, notice_kind
+from mebuki.mail.links import Links
 from mebuki.mail.notice_page import Reading
 from mebuki.mail.parts import holder, picture_part, text_part
 from mebuki.mail.phrases import phrases
@@ -110,7 +111,7 @@ class MailWriter:
             content=content,
             useful_until=notice.useful_until,
             garden=garden.id,
-            kind=str(notice.kind or notice.step),
+            kind=notice_kind(notice),
         )
 
     def _kept(
@@ -180,11 +181,10 @@ class MailWriter:
         if not pages:
             return told + token_head("List-Unsubscribe", leave)
         page = pages[LEAVE_KIND]
-        return (
-            told
-            + token_head("List-Unsubscribe", f"<{page}>", leave, between=", ")
-            + b"List-Unsubscribe-Post: List-Unsubscribe=One-Click\r\n"
-        )
+        told += token_head("List-Unsubscribe", f"<{page}>", leave, between=", ")
+        if page.startswith("https://"):  # one click is for https alone (RFC 8058, 3.1)
+            told += b"List-Unsubscribe-Post: List-Unsubscribe=One-Click\r\n"
+        return told
 
 
 def _pages(links: Links, garden: Garden, notice: Notice, to: Subscriber) -> dict[str, str]:

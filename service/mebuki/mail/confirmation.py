@@ -17,10 +17,7 @@ from mebuki.domain.text import one_line
 from mebuki.mail.addresses import mail_address
 from mebuki.mail.heads import digest
 from mebuki.mail.links import HOLDS, Links, Purpose
-from mebuki.rounds.ports import Letter
-
-KIND: Final = "confirm"
-"""What the outbox knows these letters by."""
+from mebuki.rounds.ports import QUESTION, Letter
 
 _HOLDS: Final = HOLDS[Purpose.CONFIRM] or timedelta(days=14)
 
@@ -32,9 +29,12 @@ Do you want them? Open this page and press the button:
 
 {link}
 
-The link holds for {days} days. Nothing is sent to you before you say yes. If this is not
+{where}The link holds for {days} days. Nothing is sent to you before you say yes. If this is not
 meant for you, do nothing.
 """
+
+
+_HERE: Final = "This address opens on the machine that Mebuki runs on, and nowhere else.\n"
 
 
 class ConfirmationWriter:
@@ -44,6 +44,8 @@ class ConfirmationWriter:
     ----------
     sender, host
         As for `mebuki.mail.compose.MailWriter`.
+    outside
+        Whether links can be opened from anywhere but the service's own machine.
 
     Raises
     ------
@@ -51,10 +53,11 @@ class ConfirmationWriter:
         If the sender is not an address.
     """
 
-    def __init__(self, sender: str, host: str, links: Links) -> None:
+    def __init__(self, sender: str, host: str, links: Links, *, outside: bool = True) -> None:
         self._sender = mail_address("Mebuki", sender)
         self._host = host
         self._links = links
+        self._where = "" if outside else _HERE
 
     def write(self, garden: Garden, to: Subscriber, at: datetime, time: int) -> Letter:
         """Return the letter that asks for the n-th time (from 1).
@@ -68,7 +71,8 @@ class ConfirmationWriter:
         recipient = mail_address(name, to.email)
         ascii_ = recipient.username.isascii() and self._sender.username.isascii()
         message = EmailMessage(policy=SMTP if ascii_ else SMTP.clone(utf8=True))
-        identity = f"<{digest(garden.id, f'{KIND}#{time}', to.email)}@{self._host}>"
+        about = f"{QUESTION}#{time}#{at:%Y-%m-%d}"  # asked anew, it is another mail
+        identity = f"<{digest(garden.id, about, to.email)}@{self._host}>"
         subject = f"Do you want the mails of the garden “{told}”?"
         message["From"] = Address("Mebuki", self._sender.username, self._sender.domain)
         message["To"] = recipient
@@ -78,15 +82,15 @@ class ConfirmationWriter:
         message["Auto-Submitted"] = "auto-generated"
         message["X-Auto-Response-Suppress"] = "All"
         link = self._links.confirm(garden, to, at)
-        text = _TEXT.format(name=name, garden=told, link=link, days=_HOLDS.days)
+        text = _TEXT.format(name=name, garden=told, link=link, days=_HOLDS.days, where=self._where)
         message.set_content(text, cte="quoted-printable")
         return Letter(
-            key=f"{garden.id}:{KIND}:{time}",
+            key=f"{garden.id}:{QUESTION}:{time}",
             recipient=recipient.addr_spec,
             message_id=identity,
             subject=subject,
             content=message.as_bytes(),
             useful_until=at + _HOLDS,
             garden=garden.id,
-            kind=KIND,
+            kind=QUESTION,
         )

@@ -13,10 +13,10 @@ from typing import Final
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 
+from mebuki.agenda.audience import notice_kind
 from mebuki.agenda.entry import Notice, NoticeStep
 from mebuki.domain.garden import Garden
 from mebuki.domain.text import one_line
-from mebuki.mail.links import notice_kind
 from mebuki.mail.notice_page import LISTED, Reading, notice_page
 from mebuki.rounds.ports import Picture
 

@@ -22,7 +22,6 @@ from typing import Final, Protocol
 
 from itsdangerous import BadData, URLSafeSerializer
 
-from mebuki.agenda.audience import notice_kind as notice_kind  # noqa: PLC0414 - a word of links too
 from mebuki.agenda.entry import Notice
 from mebuki.domain.garden import Garden, Subscriber
 from mebuki.errors import InputError
@@ -75,7 +74,8 @@ class Links(Protocol):
     def leave(self, garden: Garden, to: Subscriber, kind: str = "") -> str:
         """Return where a reader leaves, for a kind of notice or (empty) for all of a garden.
 
-        A kind is what `notice_kind` says. The address takes the one click of RFC 8058.
+        A kind is what `mebuki.agenda.audience.notice_kind` says. The address takes the one
+        click of RFC 8058.
         """
         ...
 

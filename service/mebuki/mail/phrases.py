@@ -30,7 +30,7 @@ class Phrases:
         What happens if nothing is done, by kind of care.
     topics
         What mails of a topic are about, for the link that stops them
-        (`mebuki.mail.links.notice_kind`).
+        (`mebuki.agenda.audience.notice_kind`).
     """
 
     language: str

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import Protocol
+from typing import Final, Protocol
 
 from mebuki.agenda.entry import Entry, Notice, Published
 from mebuki.domain.feed import FeedChoice
@@ -71,6 +71,10 @@ class CalendarWriter(Protocol):
         ...
 
 
+QUESTION: Final = "confirm"
+"""The kind of the letters that ask whether an address wants mails."""
+
+
 @dataclass(frozen=True, slots=True)
 class Letter:
     """One rendered message for one recipient, ready to be stored and sent.
@@ -83,7 +87,7 @@ class Letter:
         Before then it is not sent (UTC); none if it may go at once. An outbox
         heeds it and does not give it back.
     garden, kind
-        Which garden it is about, and what: a care kind, or the step of a notice.
+        Which garden it is about, and what: a care kind, the step of a notice, or `QUESTION`.
     """
 
     key: str

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import Final, Literal
 
-from mebuki.agenda.audience import notice_kind
 from mebuki.clock import Clock
 from mebuki.domain.garden import Garden
 from mebuki.domain.practice import Rulebook
@@ -18,10 +17,11 @@ from mebuki.errors import FaultError, MebukiError
 from mebuki.rounds.look import look
 from mebuki.rounds.plan import plan_garden
 from mebuki.rounds.ports import WeatherSource
-from mebuki.rounds.publish import Exits, publish
+from mebuki.rounds.publish import Exits, letter_to, publish, readers_of
 from mebuki.schedule.asking import Asking
 from mebuki.schedule.timetable import Due
 from mebuki.schedule.trouble import trouble_notice
+from mebuki.storage.acknowledgements import NoticeBook
 from mebuki.storage.garden_states import StateBook
 from mebuki.storage.gardens import GardenStore
 from mebuki.storage.minimum_readings import read_garden_minima
@@ -56,6 +56,8 @@ class Bench:
         Where letters are kept, and which of them could not be sent.
     asking
         Asks readers who have not confirmed their address; none where nobody needs to.
+    notices
+        Keeps the words of what is told outside a plan, for the page behind its link.
     """
 
     taxa: Mapping[str, Taxon]
@@ -70,6 +72,7 @@ class Bench:
     readings: ObservationBook
     outbox: DatabaseOutbox
     asking: Asking | None = None
+    notices: NoticeBook | None = None
 
 
 def garden_round(bench: Bench, due: Due) -> Outcome:
@@ -153,10 +156,8 @@ def _failed(bench: Bench, due: Due, error: Exception) -> Outcome:
 def _tell(bench: Bench, garden: Garden, due: Due) -> None:
     notice = trouble_notice(due.on, due.at)
     door = None if bench.exits.doors is None else bench.exits.doors.of(garden.id)
-    bench.outbox.put(
-        [
-            bench.exits.letters.write(garden, notice, person)
-            for person in garden.subscribers
-            if door is None or door.may(person, notice_kind(notice))
-        ]
-    )
+    readers = readers_of(notice, garden, door)
+    letters = bench.exits.letters
+    bench.outbox.put([letter_to(each, mine, garden, letters) for each, mine in readers])
+    if bench.notices is not None:
+        bench.notices.keep(garden.id, notice)

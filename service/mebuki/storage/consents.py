@@ -18,6 +18,7 @@ from typing import Any, Final
 import sqlalchemy as sa
 
 from mebuki.domain.garden import Subscriber
+from mebuki.rounds.ports import QUESTION
 from mebuki.storage.database import Database
 from mebuki.storage.reader_tables import consents
 from mebuki.storage.round_tables import outbox
@@ -92,6 +93,24 @@ class Consents:
             if not known.may_be_asked(at):
                 return False
             _keep(connection, garden, address, known, asks=known.asks + 1, asked_at=at)
+        return True
+
+    def ask_anew(self, garden: str, address: str) -> bool:
+        """Forget that an address was asked, so that it is asked again; False if it answered.
+
+        The letters that asked are forgotten too: their keys stand in the way of new ones.
+        """
+        with self._database.write() as connection:
+            known = _load(connection, garden, address)
+            if known.confirmed_at is not None or known.left_at is not None:
+                return False
+            _keep(connection, garden, address, known, asks=0, asked_at=None)
+            asked = (
+                outbox.c.garden == garden,
+                outbox.c.kind == QUESTION,
+                sa.func.lower(outbox.c.recipient) == address_key(address),
+            )
+            connection.execute(sa.delete(outbox).where(*asked))
         return True
 
     def confirm(self, garden: str, address: str, at: datetime) -> bool:
