@@ -39,6 +39,10 @@ class FakeLinks:
         """Return the page of a record."""
         return f"https://{HOST}/did/{self.token}"
 
+    def scores(self, garden: Garden, notice: Notice, to: Subscriber) -> str:
+        """Return the page of how warnings turned out."""
+        return f"https://{HOST}/scores/{self.token}"
+
     def leave(self, garden: Garden, to: Subscriber, kind: str = "") -> str:
         """Return the page to stop a kind of mail."""
         return f"https://{HOST}/leave/{kind or 'all'}/{self.token}"

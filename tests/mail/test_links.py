@@ -45,6 +45,7 @@ def _links() -> dict[Purpose, str]:
         Purpose.RECORD: LINKS.record(GARDEN, NOTICE, ADA),
         Purpose.LEAVE: LINKS.leave(GARDEN, ADA, "frost"),
         Purpose.CONFIRM: LINKS.confirm(GARDEN, ADA, AT),
+        Purpose.SCORES: LINKS.scores(GARDEN, NOTICE, ADA),
     }
 
 

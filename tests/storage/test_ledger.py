@@ -17,6 +17,7 @@ from mebuki.clock import FixedClock
 from mebuki.errors import FaultError, InputError
 from mebuki.feeds.calendar import IcsWriter
 from mebuki.mail.compose import MailWriter
+from mebuki.rounds.judging import calls_of
 from mebuki.rounds.planned import Plan
 from mebuki.rounds.publish import Exits, publish
 from mebuki.season.night_minima import night_forecasts
@@ -86,6 +87,8 @@ def test_a_round_leaves_all_its_parts(database: Database, plan: Plan) -> None:
         "advice": len(plan.advice),
         "predictions": len(plan.outlooks),
         "night_forecasts": len(night_forecasts(plan.picture)),
+        "frost_nights": 1,
+        "frost_calls": sum(len(call.trees) for call in calls_of(plan)),
         "rounds": 1,
         "garden_states": 1,
     }

@@ -28,7 +28,7 @@ from tests.builders import AT, a_garden, a_subscriber, a_tree
 from tests.web.link_desks import READER, Linked, a_notice, linked
 
 ONE_CLICK = {"List-Unsubscribe": "One-Click"}
-NAMES = ("see", "acknowledge", "record", "leave", "confirm")
+NAMES = ("see", "acknowledge", "record", "leave", "confirm", "scores")
 TODAY = AT.date().isoformat()
 
 

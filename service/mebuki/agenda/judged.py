@@ -102,17 +102,31 @@ def call_of(notice: Notice, situation: Situation) -> Call | None:
     danger, _, rest = notice.key.partition(":")
     if danger != DANGER or notice.step is not NoticeStep.ACT:
         return None
-    evening, level = rest.partition(":")[0], notice.level or "balanced"
+    evening, level = date.fromisoformat(rest.partition(":")[0]), notice.level or "balanced"
     names = {name for line in notice.lines for name in line.trees}
-    trees = frozenset(
+    endangered = _endangered(situation, evening, level)
+    trees = frozenset(tree for tree in endangered if situation.name(tree) in names)
+    return Call(level, evening, notice.at, trees) if trees else None
+
+
+def would_call(situation: Situation, level: Caution) -> Call | None:
+    """Return the call that readers of a level would have got for the night that begins today.
+
+    For levels that nobody reads at: the trees whose chance of harm by frost is above what
+    the level is told of; none if there is none.
+    """
+    trees = _endangered(situation, situation.on, level) & situation.trees.keys()
+    return Call(level, situation.on, situation.at, trees) if trees else None
+
+
+def _endangered(situation: Situation, evening: date, level: Caution) -> frozenset[str]:
+    """Return the trees that frost may harm on a night, by more than a level is told of."""
+    cycle = evening.isoformat()
+    return frozenset(
         each.tree
         for each in situation.advice
-        if each.kind is CareKind.FROST
-        and each.cycle == evening
-        and situation.name(each.tree) in names
-        and _above(situation, each, level)
+        if each.kind is CareKind.FROST and each.cycle == cycle and _above(situation, each, level)
     )
-    return Call(level, date.fromisoformat(evening), notice.at, trees) if trees else None
 
 
 def _above(situation: Situation, advice: Advice, level: Caution) -> bool:

@@ -38,6 +38,7 @@ from mebuki.storage.observations import ObservationBook
 from mebuki.storage.outbox import DatabaseOutbox
 from mebuki.storage.past_forecasts import DatabasePastForecasts
 from mebuki.storage.round_book import RoundBook
+from mebuki.storage.score_book import ScoreBook
 from mebuki.storage.snapshots import SnapshotStore
 
 WEATHER_KEPT: Final = timedelta(days=30)
@@ -47,6 +48,9 @@ LETTERS_KEPT: Final = timedelta(days=60)
 
 FORECASTS_KEPT: Final = timedelta(days=400)
 """How long forecasts of nights are kept: a season, to be scored after it."""
+
+SCORES_KEPT: Final = timedelta(days=800)
+"""How long it is kept how notices turned out: the running season and the whole one before it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +90,7 @@ def make_bench(settings: Settings, database: Database, outside: Outside) -> Benc
         clock=clock,
         readings=ObservationBook(database, clock),
         outbox=outbox,
+        scores=ScoreBook(database),
         asking=linked.asking,
         notices=NoticeBook(database),
     )
@@ -147,3 +152,4 @@ def _tidy(bench: Bench, forecasts: DatabasePastForecasts, now: datetime) -> None
     bench.rounds.tidy(now - ROUNDS_KEPT)
     bench.outbox.tidy(now - LETTERS_KEPT)
     forecasts.tidy((now - FORECASTS_KEPT).date())
+    bench.scores.tidy((now - SCORES_KEPT).date())

@@ -25,6 +25,7 @@ from mebuki.cli import (
     place,
     restore,
     round_,
+    scores,
     serve,
     taxa,
     trees,
@@ -45,6 +46,7 @@ app.command("round")(round_.round_)
 app.command("serve")(serve.serve)
 app.command("explain")(explain.explain)
 app.command("hindcast")(hindcast.hindcast)
+app.command("scores")(scores.scores)
 app.command("check")(check.check)
 app.command("taxa")(taxa.taxa)
 app.command("weather")(weather.weather)

@@ -27,6 +27,7 @@ from mebuki.mail.draft import (
     LEAVE_ALL,
     LEAVE_KIND,
     RECORD,
+    SCORES,
     SEE,
     Draft,
     Frame,
@@ -43,7 +44,7 @@ DRAFTS_KEPT: Final = 16
 """Notices are written for one garden after another: few drafts are needed at a time."""
 
 PICTURE_NAME: Final = "nights.png"
-_MARK: Final = re.compile("\x01[0-4]\x02")
+_MARK: Final = re.compile("\x01[0-5]\x02")
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,6 +194,7 @@ def _pages(links: Links, garden: Garden, notice: Notice, to: Subscriber) -> dict
         SEE: links.see(garden, notice, to),
         ACKNOWLEDGE: links.acknowledge(garden, notice, to),
         RECORD: links.record(garden, notice, to),
+        SCORES: links.scores(garden, notice, to),
         LEAVE_KIND: links.leave(garden, to, notice_kind(notice)),
         LEAVE_ALL: links.leave(garden, to),
     }

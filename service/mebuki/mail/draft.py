@@ -20,7 +20,9 @@ from mebuki.domain.text import one_line
 from mebuki.mail.notice_page import LISTED, Reading, notice_page
 from mebuki.rounds.ports import Picture
 
-SEE, ACKNOWLEDGE, RECORD, LEAVE_KIND, LEAVE_ALL = (f"\x01{number}\x02" for number in range(5))
+SEE, ACKNOWLEDGE, RECORD, LEAVE_KIND, LEAVE_ALL, SCORES = (
+    f"\x01{number}\x02" for number in range(6)
+)
 """Marks for the addresses of a reader's own."""
 
 SEEN_STEPS: Final = frozenset({NoticeStep.PREPARE, NoticeStep.ACT, NoticeStep.BLIND})
@@ -76,6 +78,7 @@ def write_draft(
         "width": 0 if picture is None else picture.width,
         "cid": frame.cid,
         "links": _links(notice, reading) if frame.linked else [],
+        "foot": _foot(notice, reading) if frame.linked else [],
         "leave": _leave(notice, reading) if frame.linked else [],
     }
     return Draft(
@@ -94,6 +97,10 @@ def _links(notice: Notice, reading: Reading) -> list[tuple[str, str]]:
     if notice.lines:
         found.append((say.record, RECORD))
     return found
+
+
+def _foot(notice: Notice, reading: Reading) -> list[tuple[str, str]]:
+    return [(reading.say.scores, SCORES)] if notice.step is NoticeStep.DIGEST else []
 
 
 def _leave(notice: Notice, reading: Reading) -> list[tuple[str, str]]:

@@ -44,6 +44,7 @@ class Purpose(StrEnum):
     RECORD = "record"
     LEAVE = "leave"
     CONFIRM = "confirm"
+    SCORES = "scores"
 
 
 HOLDS: Final[Mapping[Purpose, timedelta | None]] = {
@@ -52,6 +53,7 @@ HOLDS: Final[Mapping[Purpose, timedelta | None]] = {
     Purpose.RECORD: timedelta(days=30),
     Purpose.LEAVE: None,
     Purpose.CONFIRM: timedelta(days=14),
+    Purpose.SCORES: timedelta(days=60),
 }
 """How long links hold; one that lets a reader leave holds for ever (design default)."""
 
@@ -69,6 +71,10 @@ class Links(Protocol):
 
     def record(self, garden: Garden, notice: Notice, to: Subscriber) -> str:
         """Return where a reader records what was done."""
+        ...
+
+    def scores(self, garden: Garden, notice: Notice, to: Subscriber) -> str:
+        """Return where a reader sees how earlier warnings turned out."""
         ...
 
     def leave(self, garden: Garden, to: Subscriber, kind: str = "") -> str:
@@ -209,6 +215,10 @@ class SignedLinks:
     def record(self, garden: Garden, notice: Notice, to: Subscriber) -> str:
         """Return where a reader records what was done."""
         return self._of_notice(Purpose.RECORD, garden, notice, to)
+
+    def scores(self, garden: Garden, notice: Notice, to: Subscriber) -> str:
+        """Return where a reader sees how earlier warnings turned out."""
+        return self._of_notice(Purpose.SCORES, garden, notice, to)
 
     def leave(self, garden: Garden, to: Subscriber, kind: str = "") -> str:
         """Return where a reader leaves, for a kind of notice or (empty) for all of a garden."""

@@ -52,6 +52,7 @@ class Phrases:
     picture: str
     acknowledge: str
     record: str
+    scores: str
     credits_: str
     written: str
     invented: str
@@ -122,6 +123,7 @@ ENGLISH: Final = Phrases(
     picture="The coming nights",
     acknowledge="Say that you have seen it",
     record="Record what you did",
+    scores="How well we warned you of frost",
     credits_="Weather",
     written="Mebuki for {garden}, {moment} (garden’s time).",
     invented="This garden is invented: it is an example.",

@@ -14,8 +14,10 @@ from mebuki.domain.practice import Rulebook
 from mebuki.domain.taxon import Taxon
 from mebuki.domain.weather import WeatherPicture
 from mebuki.errors import FaultError, MebukiError
+from mebuki.rounds.judging import JUDGED_BACK, verdicts
 from mebuki.rounds.look import look
 from mebuki.rounds.plan import plan_garden
+from mebuki.rounds.planned import Plan
 from mebuki.rounds.ports import WeatherSource
 from mebuki.rounds.publish import Exits, letter_to, publish, readers_of
 from mebuki.schedule.asking import Asking
@@ -29,6 +31,7 @@ from mebuki.storage.observations import ObservationBook
 from mebuki.storage.outbox import DatabaseOutbox
 from mebuki.storage.picture_bytes import snapshots_of
 from mebuki.storage.round_book import PLAN, RoundBook, RoundId
+from mebuki.storage.score_book import ScoreBook
 from mebuki.storage.snapshots import SnapshotStore
 
 log = logging.getLogger(__name__)
@@ -54,6 +57,8 @@ class Bench:
         Of thermometers.
     outbox
         Where letters are kept, and which of them could not be sent.
+    scores
+        Where it is kept how notices turned out.
     asking
         Asks readers who have not confirmed their address; none where nobody needs to.
     notices
@@ -71,6 +76,7 @@ class Bench:
     clock: Clock
     readings: ObservationBook
     outbox: DatabaseOutbox
+    scores: ScoreBook
     asking: Asking | None = None
     notices: NoticeBook | None = None
 
@@ -118,6 +124,7 @@ def _run(bench: Bench, due: Due) -> Outcome:
         unsent=_unsent(bench, garden, due),
     )
     publish(plan, before, bench.exits)
+    _judge(bench, plan)
     if bench.asking is not None:
         bench.asking.ask(garden, due.at)
     return "done"
@@ -127,6 +134,15 @@ def _keep(bench: Bench, due: Due, picture: WeatherPicture) -> None:
     """Keep the weather before it is used."""
     for snapshot in snapshots_of(picture, due.cell):
         bench.snapshots.put(snapshot)
+
+
+def _judge(bench: Bench, plan: Plan) -> None:
+    """Judge the last nights; a fault here is noted and stops no round: a later one judges them."""
+    try:
+        nights = bench.scores.open_nights(plan.garden.id, plan.on - JUDGED_BACK, plan.on)
+        bench.scores.settle(plan.garden, verdicts(plan, nights), plan.at)
+    except Exception:  # what readers are told of is out already
+        log.exception("the last nights of %s are not judged", plan.garden.id)
 
 
 def _unsent(bench: Bench, garden: Garden, due: Due) -> tuple[str, ...]:

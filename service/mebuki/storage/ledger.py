@@ -23,6 +23,7 @@ from mebuki.domain.feed import FeedChoice
 from mebuki.domain.outlook import TreeOutlook
 from mebuki.domain.taxon import Taxon
 from mebuki.errors import InputError
+from mebuki.rounds.judging import calls_of
 from mebuki.rounds.planned import Plan
 from mebuki.rounds.ports import Letter
 from mebuki.season.night_minima import night_forecasts
@@ -35,6 +36,7 @@ from mebuki.storage.outbox import put_letters
 from mebuki.storage.past_forecasts import put_forecasts
 from mebuki.storage.round_book import PLAN, RoundId, begin_round, finish_round
 from mebuki.storage.round_tables import advice, agendas, predictions
+from mebuki.storage.score_book import put_calls, put_night
 from mebuki.storage.upsert import Row, inserting, put
 
 WATCHED: Final = NIGHTS | WATCHES
@@ -84,6 +86,8 @@ class DatabaseLedger:
             _keep_advice(connection, plan)
             _keep_predictions(connection, plan)
             put_forecasts(connection, plan.garden.id, night_forecasts(plan.picture))
+            put_night(connection, plan.garden.id, plan.on)
+            put_calls(connection, plan.garden, calls_of(plan))
             put_state(connection, _state(plan))
             finish_round(connection, which, self._clock.now(), "done")
         return True

@@ -19,7 +19,7 @@ from mebuki.storage.database import Database, switch
 
 log = logging.getLogger(__name__)
 
-HEAD: Final = "0009"
+HEAD: Final = "0010"
 """The version this program works with; a test holds it against the migrations."""
 
 MIGRATIONS: Final = Path(__file__).with_name("migrations")

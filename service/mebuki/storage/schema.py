@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from mebuki.storage import keeper_tables, reader_tables, round_tables
+from mebuki.storage import keeper_tables, reader_tables, round_tables, score_tables
 from mebuki.storage.columns import metadata
 
-__all__ = ["keeper_tables", "metadata", "reader_tables", "round_tables"]
+__all__ = ["keeper_tables", "metadata", "reader_tables", "round_tables", "score_tables"]

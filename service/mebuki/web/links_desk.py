@@ -13,6 +13,7 @@ from typing import Final, get_args
 
 from mebuki.agenda.audience import for_reader
 from mebuki.agenda.entry import Notice
+from mebuki.agenda.scored import Account, this_season_and_last
 from mebuki.clock import Clock
 from mebuki.domain.garden import Garden, Subscriber
 from mebuki.domain.history import contradictions
@@ -27,6 +28,7 @@ from mebuki.storage.consents import Consent, Consents
 from mebuki.storage.database import Database
 from mebuki.storage.deeds import Deed, DeedBook
 from mebuki.storage.gardens import GardenStore
+from mebuki.storage.score_book import ScoreBook
 from mebuki.web.links_forms import Form
 from mebuki.web.links_picture import picture_in
 
@@ -91,6 +93,7 @@ class LinkDesk:
         self._consents = Consents(database)
         self._addresses = AddressBook(database)
         self._deeds = DeedBook(database, clock)
+        self._scores = ScoreBook(database)
 
     def ticket(self, purpose: Purpose, token: str) -> Ticket:
         """Return the ticket of a token, without asking the database.
@@ -177,6 +180,16 @@ class LinkDesk:
             raise DeedError(str(error)) from error
         names = {tree.id: tree.name for tree in visit.garden.trees}
         return Entered(deed, tuple(names[tree] for tree in deed.trees), new)
+
+    def scores(self, visit: Visit) -> tuple[tuple[date, Account], ...]:
+        """Return how this season's nights and those of the last one turned out.
+
+        Each with the day on which the season began.
+        """
+        seasons = this_season_and_last(visit.today, visit.garden.site.southern)
+        return tuple(
+            (first, self._scores.account(visit.garden.id, first, last)) for first, last in seasons
+        )
 
     def consent(self, visit: Visit) -> Consent:
         """Return what the reader said about mails so far."""

@@ -17,6 +17,7 @@ from mebuki.storage.acknowledgements import Seen
 from mebuki.web.links_desk import DEEDS, LONGEST_AGO, DeedError, LinkDesk, Visit
 from mebuki.web.links_forms import Form
 from mebuki.web.links_render import Page, plain_page
+from mebuki.web.links_scores import scores
 
 Answer = Callable[[LinkDesk, Visit, Form | None], Page]
 """What a purpose answers to a visit, without a form (looking) or with one (acting)."""
@@ -47,6 +48,7 @@ def see(desk: LinkDesk, visit: Visit, form: Form | None) -> Page:
         "seen": _seen(visit, shown.seen),
         "acknowledge": _acknowledge(desk, visit, notice, shown.seen),
         "record": desk.token(visit, Purpose.RECORD, notice) if notice.lines else None,
+        "scores": desk.token(visit, Purpose.SCORES, notice),
     }
     return Page("see", values)
 
@@ -144,6 +146,7 @@ PAGES: Final[Mapping[Purpose, Answer]] = {
     Purpose.RECORD: record,
     Purpose.LEAVE: leave,
     Purpose.CONFIRM: confirm,
+    Purpose.SCORES: scores,
 }
 
 

@@ -39,6 +39,11 @@ ul { margin: 0 0 .75rem; padding: 0 0 0 1.25rem; }
 dl { margin: 0; }
 dt { color: var(--soft); font-size: .9375rem; }
 dd { margin: 0 0 .5rem; white-space: pre-line; }
+table { width: 100%; margin: 0 0 1rem; border-collapse: collapse; font-size: .9375rem; }
+caption { padding: 0 0 .4rem; text-align: left; color: var(--soft); }
+th, td { padding: .4rem .5rem .4rem 0; border-top: 1px solid var(--line); text-align: left;
+  vertical-align: top; font-weight: 400; font-variant-numeric: tabular-nums; }
+thead th { border-top: 0; font-weight: 600; overflow-wrap: normal; }
 img { display: block; width: 100%; height: auto; background: #faf8f3; }
 a { color: var(--accent); text-underline-offset: .2em; }
 :focus-visible { outline: 3px solid var(--accent); outline-offset: 2px; }
