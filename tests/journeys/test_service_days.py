@@ -62,6 +62,9 @@ class _LinksOfTheHour(SignedLinks):
     def record(self, garden: Garden, notice: Notice, to: Subscriber) -> str:
         return super().record(garden, _of_the_hour(notice), to)
 
+    def scores(self, garden: Garden, notice: Notice, to: Subscriber) -> str:
+        return super().scores(garden, _of_the_hour(notice), to)
+
 
 def _of_the_hour(notice: Notice) -> Notice:
     return replace(notice, digest_hour=HOUR) if notice.step is NoticeStep.DIGEST else notice

@@ -9,7 +9,7 @@ from email.utils import parsedate_to_datetime
 import pytest
 from hypothesis import given
 
-from mebuki.agenda.entry import Notice, NoticeLine
+from mebuki.agenda.entry import Notice, NoticeLine, NoticeStep
 from mebuki.domain.garden import Garden, Subscriber
 from mebuki.errors import InputError
 from mebuki.mail.compose import MailWriter
@@ -118,6 +118,16 @@ def test_one_click_is_offered_over_https_alone() -> None:
     message = received(MailWriter(SENDER, HOST, PlainLinks()).write(GARDEN, NIGHTS, a_subscriber()))
     assert str(message["List-Unsubscribe"]).startswith(f"<http://{HOST}/leave/frost/")
     assert message["List-Unsubscribe-Post"] is None
+
+
+def test_the_digest_alone_leads_to_how_warnings_turned_out() -> None:
+    """At its foot, in both parts; a call to act has no room for it."""
+    address = f"https://{HOST}/scores/{FakeLinks.token}"
+    for kind, notice in notices().items():
+        for part in ("plain", "html"):
+            text = text_of(a_letter(notice), part)
+            assert (address in text) is (notice.step is NoticeStep.DIGEST), kind
+            assert address not in text_of(a_letter(notice, linked=False), part)
 
 
 def test_a_long_address_of_a_page_is_not_broken() -> None:

@@ -13,6 +13,7 @@ import sqlalchemy as sa
 from starlette.testclient import TestClient
 
 from mebuki.agenda.entry import Notice, NoticeLine, NoticeStep, Published
+from mebuki.agenda.judged import Call, TreeNight
 from mebuki.clock import FixedClock
 from mebuki.domain.advice import CareKind
 from mebuki.domain.garden import Garden, Subscriber
@@ -24,6 +25,7 @@ from mebuki.storage.feed_rows import DatabaseFeedShelf
 from mebuki.storage.gardens import GardenStore
 from mebuki.storage.migrate import open_database
 from mebuki.storage.schema import metadata
+from mebuki.storage.score_book import ScoreBook, put_calls
 from mebuki.web.feed_cache import FeedCache
 from mebuki.web.links_desk import LinkDesk
 from mebuki.web.links_routes import link_routes
@@ -140,5 +142,23 @@ def linked(
         cache.close()
         database.close()
 
+
+def keep_a_spell(service: Linked) -> None:
+    """Keep ten judged nights: three harm, and two of these and two others have a call."""
+    book, garden = ScoreBook(service.database), service.garden
+    today = service.clock.moment.astimezone(garden.site.zone).date()
+    for number in range(10):
+        evening = today - timedelta(days=12 - number)
+        coldest = garden.site.moment(evening + timedelta(days=1), 6)
+        harmed = number in HARMFUL
+        night = TreeNight("maple", evening, harmed, -1.0 if harmed else 1.0, 0.0, coldest)
+        call = Call("balanced", evening, garden.site.moment(evening, 7), frozenset({"maple"}))
+        with service.database.write() as connection:
+            put_calls(connection, garden, [call] if number in CALLED else [])
+        book.settle(garden, {evening: [night]}, service.clock.moment)
+
+
+HARMFUL, CALLED = (2, 3, 7), (2, 3, 5, 9)
+"""Which of the ten nights of `keep_a_spell` harm a tree, and which have a call."""
 
 HOUR = timedelta(hours=1)

@@ -15,7 +15,7 @@ import pytest
 
 from tests.builders import AT, a_garden, a_subscriber, a_tree
 from tests.mail.test_look import CHROMIUM, MODULES, PROBE, STAGE, WIDTHS, _browse
-from tests.web.link_desks import Linked, linked
+from tests.web.link_desks import Linked, keep_a_spell, linked
 
 SHARED = ["radio", "button", "reset", "submit", "checkbox"]  # boxes of one list share a name
 RULES = {
@@ -51,6 +51,9 @@ def _shown(service: Linked) -> dict[str, str]:
     found["left-kind"] = client.post(kind, data={"choice": "kind"}).text
     found["left-all"] = client.post(kind, data={"choice": "all"}).text
     found["stopped"] = client.get(paths["confirm"]).text
+    found["scores-none"] = client.get(service.link("scores", ada)).text
+    keep_a_spell(service)
+    found["scores"] = client.get(service.link("scores", ada)).text
     found["unknown"] = client.get("/m/see/none").text
     return found
 

@@ -102,11 +102,11 @@ def call_of(notice: Notice, situation: Situation) -> Call | None:
     danger, _, rest = notice.key.partition(":")
     if danger != DANGER or notice.step is not NoticeStep.ACT:
         return None
-    evening, level = date.fromisoformat(rest.partition(":")[0]), notice.level or "balanced"
+    evening, level = rest.partition(":")[0], notice.level or "balanced"
     names = {name for line in notice.lines for name in line.trees}
     endangered = _endangered(situation, evening, level)
     trees = frozenset(tree for tree in endangered if situation.name(tree) in names)
-    return Call(level, evening, notice.at, trees) if trees else None
+    return Call(level, date.fromisoformat(evening), notice.at, trees) if trees else None
 
 
 def would_call(situation: Situation, level: Caution) -> Call | None:
@@ -115,13 +115,13 @@ def would_call(situation: Situation, level: Caution) -> Call | None:
     For levels that nobody reads at: the trees whose chance of harm by frost is above what
     the level is told of; none if there is none.
     """
-    trees = _endangered(situation, situation.on, level) & situation.trees.keys()
+    tonight = situation.on.isoformat()
+    trees = _endangered(situation, tonight, level) & situation.trees.keys()
     return Call(level, situation.on, situation.at, trees) if trees else None
 
 
-def _endangered(situation: Situation, evening: date, level: Caution) -> frozenset[str]:
+def _endangered(situation: Situation, cycle: str, level: Caution) -> frozenset[str]:
     """Return the trees that frost may harm on a night, by more than a level is told of."""
-    cycle = evening.isoformat()
     return frozenset(
         each.tree
         for each in situation.advice
