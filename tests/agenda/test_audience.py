@@ -114,9 +114,9 @@ def test_the_subject_counts_the_trees_of_the_reader() -> None:
 
 
 def test_a_number_that_only_looks_alike_is_left_alone() -> None:
-    """Of 4 trees more, in a notice about five, nothing is rewritten."""
+    """Of 4 trees as well, in a notice about five, nothing is rewritten."""
     five = NoticeLine("Bench", "Bring in.", ("Elm", "Ivy"), ("elm", "ivy"))
-    notice = a_notice(subject="Worse tonight: bring in 4 trees more", lines=(LINE, five))
+    notice = a_notice(subject="Worse tonight: bring in 4 trees as well", lines=(LINE, five))
     mine = for_reader(notice, a_subscriber(trees=("maple",)), ZONE)
     assert mine is not None
     assert mine.subject == notice.subject

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
+from mebuki.agenda.build import build
 from mebuki.agenda.digest import digests
 from mebuki.agenda.entry import Entry, EntryStatus, Gone
 from mebuki.agenda.situation import Situation
@@ -64,7 +66,7 @@ def test_letters_that_could_not_be_sent_are_named() -> None:
 def test_windows_open_run_and_close() -> None:
     """On its first day, between, and on its last day."""
     assert lines(window(ON, ON + DAY)) == [("Today", "Repot Alba")]
-    assert lines(window(ON - DAY, ON + DAY)) == [("Window open", "Repot Alba")]
+    assert lines(window(ON - DAY, ON + DAY)) == [("Going on", "Repot Alba")]
     assert lines(window(ON - DAY, ON)) == [("Last day", "Repot Alba")]
     assert lines(window(ON + DAY, ON + DAY)) == [("Thu 28 Mar", "Repot Alba")]
 
@@ -95,3 +97,44 @@ def test_what_is_put_off_says_which_work() -> None:
         ("Put off", "Cutting candles, Bo: its roots were cut"),
         ("Put off", "Wire check, Cy: leaves are open"),
     ]
+
+
+def test_a_tree_that_must_wait_is_not_named_among_those_to_be_worked_on() -> None:
+    """Of one entry for many trees, the weak one stands under what is put off alone."""
+    weak = "the tree is weak"
+    advice = tuple(
+        an_advice(
+            tree.id, kind=CareKind.PRUNE, action="clip", cycle="2013/spring",
+            span=Days(ON, ON + 5 * DAY), blocked=weak if tree.id == "bo" else "",
+        )
+        for tree in THREE.trees
+    )  # fmt: skip
+    situation = a_situation(THREE, advice)
+    (digest,) = digests(situation, build(situation), None)
+    first, last = digest.lines
+    assert (first.deed, first.trees, first.ids) == (
+        "Clip long shoots: 2 trees", ("Alba", "Cy"), ("alba", "cy"),
+    )  # fmt: skip
+    assert (last.heading, last.ids) == ("Put off", ("bo",))
+
+
+def test_the_first_line_holds_the_work_of_today_as_far_as_it_goes() -> None:
+    """More than the first deed, in one line of a phone; the rest is counted."""
+    titles = [f"Water {number} trees on the bench under the plane" for number in (2, 3, 4, 5)]
+    entries = tuple(
+        window(ON, ON, key=f"home/water/water-today/all/{number}")
+        for number in range(len(titles))
+    )  # fmt: skip
+    named = tuple(replace(entry, title=title) for entry, title in zip(entries, titles, strict=True))
+    (digest,) = digests(a_situation(THREE), named, None)
+    assert digest.lead == f"{titles[0]}; {titles[1].replace('W', 'w')}; 2 more"
+    (short,) = digests(a_situation(THREE), named[:1], None)
+    assert short.lead == titles[0]
+
+
+def test_a_long_name_of_a_garden_leaves_room_for_the_count() -> None:
+    """Eighty signs of a name; the subject stays within seventy."""
+    kept = THREE.model_copy(update={"name": "Garden " * 11})
+    (digest,) = digests(a_situation(kept), (window(ON, ON),), None)
+    assert digest.subject == "Garden Garden Garden Garden G…, Wed 27 Mar: 1 for today"
+    assert len(digest.subject) <= 70

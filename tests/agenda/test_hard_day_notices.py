@@ -10,10 +10,12 @@ from mebuki.agenda.audience import for_reader
 from mebuki.agenda.entry import Notice
 from mebuki.agenda.situation import Situation
 from mebuki.domain.advice import Advice, CareKind, Days, Severity
+from mebuki.domain.exposure import HardDay
 from tests.agenda.rounds import Readers
 from tests.builders import (
     ON,
     a_garden,
+    a_hard_day,
     a_moment,
     a_night,
     a_situation,
@@ -41,14 +43,23 @@ def hard(action: str, day: date, tree: str = "alba", grave: bool = True) -> Advi
     )  # fmt: skip
 
 
-def at(*advice: Advice, on: date = ON, hour: int = MORNING, empties: float = 5) -> Situation:
+def at(
+    *advice: Advice,
+    on: date = ON,
+    hour: int = MORNING,
+    empties: float = 5,
+    days: tuple[HardDay, ...] = (),
+) -> Situation:
     """Return a mild situation with what rules say of hard days."""
     water = (a_water_day(on, -1, empties=empties),)
     nights = (a_night(on, 15, on),)
     return a_situation(
         GARDEN, advice, on=on, at=a_moment(on, hour),
         outlooks=by_tree(
-            [an_outlook(tree.id, nights=nights, water=water) for tree in GARDEN.trees]
+            [
+                an_outlook(tree.id, nights=nights, water=water, hard_days=days)
+                for tree in GARDEN.trees
+            ]
         ),
     )  # fmt: skip
 
@@ -95,6 +106,28 @@ def test_a_spell_that_reaches_the_tree_of_a_reader_is_told_to_him() -> None:
         assert told == mails
 
 
+def test_the_number_and_the_worst_hour_are_told_where_they_are_known() -> None:
+    """In the subject how much, in the first line when, by the garden's clock; both in the facts."""
+    hot = a_hard_day(
+        ON, wall_warmest=46.6, heat=3, gust_most=33.6,
+        hottest_at=a_moment(ON, 19), gust_at=a_moment(ON, 15),
+    )  # fmt: skip
+    (heat,) = Readers().hear(at(hard("heat-day", ON), days=(hot,)))
+    assert heat.subject == "Heat today, pots to 47 °C: shade Alba"
+    assert heat.lead == "Alba: pot wall up to 44 °C in the sun; hottest about 15:00."
+    assert ("Hottest about", "15:00 local time") in heat.facts
+    (gale,) = Readers().hear(at(hard("gale-day", ON), days=(hot,)))
+    assert gale.subject == "Gusts to 34 m/s today: tie down Alba"
+    assert gale.lead.endswith("; strongest about 11:00.")
+
+
+def test_heat_that_only_leaves_suffer_from_does_not_speak_of_pots() -> None:
+    """Dry air over walls that stay cool."""
+    dry = a_hard_day(ON, wall_warmest=34, heat=0, scorches=True)
+    (notice,) = Readers().hear(at(hard("heat-day", ON), days=(dry,)))
+    assert notice.subject == "Hot dry air today: shade Alba"
+
+
 def test_heat_that_only_hurts_a_little_stands_in_the_digest_alone() -> None:
     """A wall that is hot and not urgent."""
     assert Readers().hear(at(hard("heat-day", ON, grave=False))) == []
@@ -123,7 +156,7 @@ def test_gusts_are_told_while_there_is_daylight_and_once() -> None:
 def test_drought_is_told_for_pots_that_do_not_last_to_the_next_visit() -> None:
     """Pots that empty five times a day; those that last are only in the digest."""
     (notice,) = Readers().hear(at(hard("water-today", ON)))
-    assert notice.subject == "Pots dry within the day today: water twice Alba"
+    assert notice.subject == "Pots run dry today: water Alba twice"
     assert Readers().hear(at(hard("water-today", ON), empties=1)) == []
 
 

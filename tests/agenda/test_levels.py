@@ -159,9 +159,10 @@ def test_a_tree_that_was_not_named_is_told_as_an_update_in_the_thread() -> None:
     (update,) = readers.hear(at(*(chance(0.2, tree) for tree in ("alba", "bo", "cy")), kept=kept))
     assert (update.key, update.revision, update.thread) == (first.key, 1, first.thread)
     assert update.told == "frost:2013-03-27:act#1"
-    assert update.subject == "Worse tonight, light frost −2 °C: bring in Cy more"
+    assert update.subject == "Worse tonight, light frost −2 °C: bring in Cy as well"
     assert update.named == ("cy",)
-    assert [line.trees for line in update.lines] == [("Alba", "Bo", "Cy")]
+    told = [(line.heading, line.trees) for line in update.lines]
+    assert told == [("New: Bench", ("Cy",)), ("Told before: Bench", ("Alba", "Bo"))]
 
 
 def test_a_graver_danger_is_an_update_and_the_same_danger_is_not() -> None:
@@ -233,7 +234,7 @@ def test_a_call_is_never_kept_back_by_another_mail() -> None:
 def test_the_facts_name_the_threshold_of_the_level() -> None:
     """Each reader sees the chance above which they asked to be told."""
     found = Readers().hear(at(chance(0.4)))
-    shown = [dict(each.facts)["Told above a chance of"] for each in found]
+    shown = [dict(each.facts)["You are told from a chance of"] for each in found]
     assert shown == ["5 %", "15 %", "30 %"]
 
 

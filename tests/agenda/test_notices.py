@@ -13,16 +13,20 @@ from mebuki.agenda.entry import Notice, NoticeStep, Published
 from mebuki.agenda.memory import remembered
 from mebuki.agenda.notices import Told, notices
 from mebuki.agenda.situation import Situation
-from mebuki.domain.advice import CareKind
+from mebuki.domain.advice import Advice, CareKind
+from mebuki.domain.practice import CautionText
 from mebuki.domain.warning import OfficialWarning, Severity
 from tests.agenda.test_build import THREE
 from tests.builders import (
     ON,
     a_frost_advice,
+    a_garden,
     a_moment,
     a_night,
+    a_rulebook,
     a_sight,
     a_situation,
+    a_tree,
     an_advice,
     an_outlook,
     by_tree,
@@ -61,7 +65,7 @@ def test_frost_tonight_is_told_with_fact_and_deed_by_place() -> None:
     assert notice.key == ACT
     assert notice.thread == "frost:2013-03-27"
     assert notice.subject == "Light frost −2 °C tonight: bring in 3 trees"
-    assert notice.lead == "Lowest −2.0 °C about 05:00; act before dark."
+    assert notice.lead == "Lowest −2.0 °C about 05:00, chance of harm 60 %; act before dark."
     assert [(line.heading, line.trees) for line in notice.lines] == [
         ("Bench", ("Alba", "Bo")), ("Shed", ("Cy",)),
     ]  # fmt: skip
@@ -198,6 +202,88 @@ def test_after_the_night_trees_may_go_back_if_the_next_is_mild() -> None:
     assert NoticeStep.OVER not in steps(again, ACT)
 
 
+def the_end(on: date, *before: str, advice: tuple[Advice, ...] = ()) -> Notice:
+    """Return the end of a danger of `THREE`, told on a day before a mild night."""
+    nights = (a_night(on, 5, on), a_night(on + timedelta(days=1), -2, on))
+    outlooks = by_tree([an_outlook(tree.id, nights=nights) for tree in THREE.trees])
+    quiet = a_situation(THREE, advice, on=on, at=a_moment(on), outlooks=outlooks)
+    (notice,) = [each for each in told(quiet, *before) if each.step is NoticeStep.OVER]
+    return notice
+
+
+def test_the_end_names_the_trees_that_were_called_in() -> None:
+    """By place, whichever night of the spell called them; not those that stayed out."""
+    first = after(a_situation(THREE, (a_frost_advice("alba"),)))
+    on = ON + timedelta(days=1)
+    second = after(a_situation(THREE, (a_frost_advice("cy", on),), on=on, at=a_moment(on)), *first)
+    end = the_end(on + timedelta(days=1), *second)
+    assert [(line.heading, line.deed, line.trees) for line in end.lines] == [
+        ("Bench", "", ("Alba",)), ("Shed", "", ("Cy",)),
+    ]  # fmt: skip
+
+
+def test_the_end_says_when_it_may_be_cold_again_soon() -> None:
+    """Within three days: who carries heavy pots may leave them in."""
+    before = after(a_situation(THREE, (a_frost_advice("alba"),)))
+    on = ON + timedelta(days=1)
+    soon = a_frost_advice("alba", on + timedelta(days=1))
+    told_again = the_end(on, *before, advice=(soon,)).lead
+    assert told_again.endswith(
+        "The night of Fri 29 Mar may be cold again: leave in what is hard to move."
+    )
+    assert "again" not in the_end(on, *before).lead
+
+
+def test_a_word_to_prepare_moves_nothing_yet() -> None:
+    """The night, the number and the chance; that another word comes; short enough for a list."""
+    evening = ON + timedelta(days=2)
+    advice = tuple(a_frost_advice(tree.id, evening) for tree in THREE.trees)
+    nights = (a_night(evening, -0.4),)
+    outlooks = by_tree([an_outlook(tree.id, nights=nights) for tree in THREE.trees])
+    (notice,) = told(a_situation(THREE, advice, outlooks=outlooks))[:1]
+    assert notice.subject == "Frost possible, low 0 °C, night of Fri 29 Mar: make room for 3 trees"
+    assert len(notice.subject) <= 70
+    assert notice.lead == (
+        "Lowest −0.4 °C about 05:00, chance of harm 60 %. "
+        "Move nothing yet: if it stays so, another word comes on the day."
+    )
+
+
+def test_a_caution_says_which_trees_it_is_about() -> None:
+    """Where it is not about all of them: by name, or how many of how many."""
+    heavy = a_frost_advice("alba", cautions=("lifting", "night-work"))
+    light = a_frost_advice("bo", cautions=("night-work",))
+    (notice, *_) = told(a_situation(THREE, (heavy, light)))
+    assert notice.cautions == (
+        "Alba: Mind lifting. (an authority)", "Mind night-work. (an authority)",
+    )  # fmt: skip
+    many = a_garden([a_tree(f"Elm {number}") for number in range(9)])
+    advice = tuple(
+        a_frost_advice(tree.id, cautions=("lifting",) if number < 5 else ())
+        for number, tree in enumerate(many.trees)
+    )
+    (notice, *_) = told(a_situation(many, advice))
+    assert notice.cautions == ("5 of the 9 trees: Mind lifting. (an authority)",)
+
+
+def test_trees_stand_in_the_order_of_their_numbers() -> None:
+    """Elm 2 before Elm 10."""
+    many = a_garden([a_tree(f"Elm {number}") for number in (10, 2, 1)])
+    advice = tuple(a_frost_advice(tree.id) for tree in many.trees)
+    (notice, *_) = told(a_situation(many, advice))
+    assert [line.trees for line in notice.lines] == [("Elm 1", "Elm 2", "Elm 10")]
+    assert notice.lines[0].ids == tuple(f"elm-{number}" for number in (1, 2, 10))
+
+
+def test_an_authority_with_brackets_brings_no_brackets_within_brackets() -> None:
+    """A doubt about a source is told after a comma."""
+    text = CautionText(id="lifting", text="Lift well.", authority="CDC on falls (from memory)")
+    book = a_rulebook().model_copy(update={"cautions": {"lifting": text}})
+    advice = (a_frost_advice("alba", cautions=("lifting",)),)
+    (notice, *_) = told(a_situation(THREE, advice, rulebook=book))
+    assert notice.cautions == ("Lift well. (CDC on falls, from memory)",)
+
+
 def test_only_the_newest_of_several_nights_is_ended() -> None:
     """A week of frost ends with one mail."""
     on = ON + timedelta(days=2)
@@ -217,7 +303,7 @@ def test_the_digest_tells_today_the_week_and_what_is_put_off() -> None:
     (digest,) = [n for n in told(situation) if n.step is NoticeStep.DIGEST]
     assert digest.key == "digest:2013-03-27:digest"
     headings = [line.heading for line in digest.lines]
-    assert headings == ["Today", "Window open", "Put off"]
+    assert headings == ["Today", "Going on", "Put off"]
     assert digest.lines[-1].deed == "Repot Cy: the tree is weak"
     assert ("Note", "Few climate years.") in digest.facts
     assert told(situation, *after(situation)) == []

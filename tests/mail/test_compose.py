@@ -23,6 +23,7 @@ from mebuki.mail.compose import MailWriter
 from mebuki.rounds.ports import Letter
 from tests.builders import a_garden, a_subscriber
 from tests.feeds.strategies import ANY_TEXT
+from tests.mail.letters import FakeLinks
 from tests.plans import a_notice
 
 WRITER = MailWriter("mebuki@garden.example", "garden.example")
@@ -243,14 +244,39 @@ def test_lines_under_one_heading_stand_together() -> None:
     html = BeautifulSoup(part(letter, "html"), "html.parser")
     assert [head.get_text() for head in html.find_all("h2")][:2] == ["Today", "Fri 29 Mar"]
     text = part(letter, "plain")
-    assert "Today\n  - Water 2 trees: Ann, Bob\n  - Check the wire on Old Pine\n" in text
+    assert "Today\n  - Water 2 trees\n    Ann, Bob\n  - Check the wire on Old Pine\n" in text
 
 
-def test_five_hundred_trees_make_one_message() -> None:
-    """A long list is a long list."""
-    trees = tuple(f"Tree {number}" for number in range(500))
-    letter = a_letter(a_notice(lines=(NoticeLine("Lower bench", "Water.", trees),)))
-    assert part(letter, "plain").count("  - Tree ") == 500
+def test_what_is_asked_later_is_not_told_as_if_it_were_due() -> None:
+    """What is prepared for stands behind a condition in both parts; what is due does not."""
+    asked = "If it stays so, this will be asked:"
+    prepare = a_letter(a_notice(step=NoticeStep.PREPARE))
+    for kind in ("plain", "html"):
+        text = part(prepare, kind)
+        assert text.index(asked) < text.index(a_notice().lines[0].deed)
+        assert asked not in part(a_letter(), kind)
+
+
+def test_a_digest_of_one_deed_does_not_say_it_twice_on_the_page() -> None:
+    """The hidden first line is for lock screens; the page shows the deed under its day."""
+    lines = (NoticeLine("Today", "Water 2 trees", ("Ann", "Bob")),)
+    letter = a_letter(a_notice(step=NoticeStep.DIGEST, lead="Water 2 trees", lines=lines))
+    html = BeautifulSoup(part(letter, "html"), "html.parser")
+    main = html.find("main")
+    assert main is not None
+    assert main.get_text().count("Water 2 trees") == 1
+    assert html.get_text().count("Water 2 trees") == 2
+    assert part(letter, "plain").startswith("Water 2 trees\n\nToday\n")
+
+
+def test_the_end_of_a_danger_asks_for_no_record() -> None:
+    """It names trees that may go back; there is nothing to record."""
+    over = a_notice(step=NoticeStep.OVER)
+    letter = MailWriter("mebuki@garden.example", "garden.example", FakeLinks()).write(
+        GARDEN, over, a_subscriber()
+    )
+    assert "/did/" not in part(letter, "plain")
+    assert part(letter, "plain").count("/n/") == 1
 
 
 def test_a_letter_says_what_it_is_about_and_until_when_it_is_of_use() -> None:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import email
 import re
 from dataclasses import replace
-from email.utils import parsedate_to_datetime
+from email.header import decode_header, make_header
+from email.utils import parseaddr, parsedate_to_datetime
 
 import pytest
 from hypothesis import given
@@ -13,7 +15,7 @@ from mebuki.agenda.entry import Notice, NoticeLine, NoticeStep
 from mebuki.domain.garden import Garden, Subscriber
 from mebuki.errors import InputError
 from mebuki.mail.compose import MailWriter
-from mebuki.mail.heads import list_head, token_head
+from mebuki.mail.heads import LONGEST_TOKEN, list_head, token_head
 from mebuki.rounds.ports import Letter
 from tests.builders import a_garden, a_subscriber
 from tests.feeds.strategies import ANY_TEXT
@@ -40,6 +42,12 @@ ONCE = (
 
 def _head(letter: Letter) -> bytes:
     return letter.content.partition(b"\r\n\r\n")[0]
+
+
+def _shown(letter: Letter, header: str) -> str:
+    """Return the display name of an address; the newer parser keeps blanks between its words."""
+    name, _ = parseaddr(email.message_from_bytes(letter.content)[header])
+    return str(make_header(decode_header(name)))
 
 
 @pytest.mark.parametrize("kind", notices())
@@ -73,12 +81,16 @@ def test_sender_recipient_date_and_identity_are_one_each() -> None:
 def test_one_danger_is_one_thread_for_each_reader() -> None:
     """Steps of a danger share an anchor, an update answers the first word; readers differ."""
     steps = [NIGHTS, replace(NIGHTS, key="frost:2013-03-27:prepare"), replace(NIGHTS, revision=1)]
+    over = received(a_letter(notices()["over"]))
     first, prepare, update = (received(a_letter(each)) for each in steps)
     anchor = str(first["References"])
     assert str(prepare["References"]) == anchor
     assert str(update["References"]).split() == [anchor, first["Message-ID"]]
     assert update["In-Reply-To"] == first["Message-ID"]
     assert first["In-Reply-To"] is None
+    assert str(over["References"]) == anchor
+    assert over["In-Reply-To"] is None
+    assert len({each["Message-ID"] for each in (first, prepare, update, over)}) == 4
     other = received(a_letter(NIGHTS, a_subscriber(email="ada@example.org")))
     assert other["Message-ID"] != first["Message-ID"]
     assert str(other["References"]) != anchor
@@ -97,6 +109,44 @@ def test_a_kind_is_left_in_one_click(kind: str) -> None:
     for part in ("plain", "html"):
         assert f"https://{HOST}/leave/{topic}/{FakeLinks.token}" in text_of(letter, part)
         assert f"https://{HOST}/leave/all/{FakeLinks.token}" in text_of(letter, part)
+
+
+def test_one_click_is_offered_where_the_page_is_safe_alone() -> None:
+    """RFC 8058, 3.1: the POST header needs an https address; an http page is still named."""
+
+    class LocalLinks(FakeLinks):
+        def leave(self, garden: Garden, to: Subscriber, kind: str = "") -> str:
+            return f"http://garden.local:8080/leave/{self.token}"
+
+    message = received(MailWriter(SENDER, HOST, LocalLinks()).write(GARDEN, NIGHTS, a_subscriber()))
+    assert message["List-Unsubscribe-Post"] is None
+    page, mailto = str(message["List-Unsubscribe"]).split(", ")
+    assert page == f"<http://garden.local:8080/leave/{FakeLinks.token}>"
+    assert mailto.startswith("<mailto:")
+
+
+def test_the_identity_of_a_message_outlives_what_it_says() -> None:
+    """A retry with other words, units or pages is the same message; the level does not matter."""
+    same = {
+        a_letter(NIGHTS).message_id,
+        a_letter(replace(NIGHTS, subject="Other words", lead="More.")).message_id,
+        a_letter(replace(NIGHTS, level="cautious", at=NIGHTS.at.replace(minute=59))).message_id,
+        a_letter(NIGHTS, a_subscriber(units="us", name="Ada")).message_id,
+        a_letter(NIGHTS, linked=False, picture=False).message_id,
+    }
+    assert same == {str(received(a_letter(NIGHTS))["Message-ID"])}
+
+
+def test_a_subject_is_short_and_its_end_is_in_the_message() -> None:
+    """Beyond 78 signs it ends with an ellipsis; the heading and the list hold the whole name."""
+    name = "The old larch beside the gate that grandfather dug on the hill in spring 1954"
+    subject = f"Frost −2 °C before dawn: bring in {name}"
+    letter = a_letter(replace(NIGHTS, subject=subject))
+    told = str(received(letter)["Subject"])
+    assert told.startswith("Frost −2 °C before dawn: bring in The old larch")
+    assert told.endswith("…")
+    assert len(told) <= 78
+    assert f">{subject}</h1>" in text_of(letter, "html")
 
 
 def test_without_pages_a_mail_says_how_to_leave_by_mail() -> None:
@@ -139,6 +189,10 @@ def test_a_long_address_of_a_page_is_not_broken() -> None:
     writer = MailWriter(SENDER, HOST, LongLinks())
     message = received(writer.write(GARDEN, NIGHTS, a_subscriber()))
     assert f"/leave/frost/{'x' * 850}>" in str(message["List-Unsubscribe"])
+    longest = token_head("List-Unsubscribe", "x" * LONGEST_TOKEN, "<mailto:a@b.c>", between=", ")
+    first, second, _ = longest.split(b"\r\n")
+    assert len(first) <= 998
+    assert second == b" <mailto:a@b.c>"
 
 
 @pytest.mark.parametrize(
@@ -213,14 +267,30 @@ def test_raw_utf8_is_used_only_where_a_local_part_needs_it() -> None:
 @pytest.mark.parametrize(
     "name",
     ['Ann "the elm" O’Neil, keeper', "Zoë <zoe@evil.example>", "王 小明", "a; b: c (d) \\",
-     "=?utf-8?q?evil?=", "x@y, z@w", "a" * 80],
+     "=?utf-8?q?evil?=", "x@y, z@w", "a" * 80,
+     "A garden with a long name, and a comma, on the hill above the river, by a town",
+     "Zoë, the keeper of trees, in the very long garden behind the house, by the river"],
 )  # fmt: skip
 def test_no_display_name_becomes_an_address(name: str) -> None:
-    """One recipient, whatever the person or the garden is called."""
+    """One recipient under the name as it is, whatever the person or the garden is called."""
     letter = a_letter(NIGHTS, a_subscriber(name=name), a_garden(name=name))
     message = received(letter)
     assert [one.addr_spec for one in message["To"].addresses] == ["keeper@example.org"]
     assert [one.addr_spec for one in message["From"].addresses] == [SENDER]
+    assert _shown(letter, "To") == name
+    assert _shown(letter, "From") == f"Mebuki, {name}"
+
+
+def test_a_sender_of_another_script_is_one_address_too() -> None:
+    """The local part goes raw (RFC 6532) and in the address to write to as RFC 6068 has it."""
+    writer = MailWriter("jürgen@gärten.example", HOST, FakeLinks())
+    letter = writer.write(GARDEN, NIGHTS, a_subscriber())
+    message = received(letter)
+    assert len(message["From"].addresses) == 1
+    assert "<jürgen@xn--grten-gra.example>".encode() in _head(letter)
+    leave = "<mailto:j%C3%BCrgen@xn--grten-gra.example?subject=stop%20home>"
+    assert str(message["List-Unsubscribe"]).endswith(leave)
+    assert str(message["Message-ID"]).isascii()
 
 
 @given(ANY_TEXT, ANY_TEXT)
@@ -267,13 +337,18 @@ def test_a_host_of_another_script_goes_by_its_ascii_form() -> None:
 
 
 def test_five_hundred_trees_are_all_named_in_both_parts() -> None:
-    """Grouped by place; one line each in plain text, in running text in HTML; under 102 kB."""
+    """Counted, then in running text, lines of plain text short and no name broken; under 102 kB."""
     trees = tuple(f"Tree no. {number}" for number in range(500))
     lines = (NoticeLine("Lower bench", "Cover.", trees), NoticeLine("Shed", "Open.", ("Ann",)))
     letter = a_letter(replace(NIGHTS, lines=lines), picture=False)
     plain, html = text_of(letter, "plain"), text_of(letter, "html")
-    assert plain.count("  - Tree no. ") == 500
+    list_, _, rest = plain.partition("Cover.\n  500 trees:\n")[2].partition("\n\n")
+    assert list_.count("\n") < 120
+    assert max(map(len, list_.split("\n"))) <= 72
+    assert rest.startswith("Shed\nOpen.\n  - Ann\n")
+    assert ">500 trees:</span> Tree no. 0, " in html
     for tree in trees:
+        assert re.search(f"    {tree},|, {tree}(,|$)", list_, re.MULTILINE)
         assert f"{tree}, " in html or f"{tree}</p>" in html
     assert len(html.encode()) < 102_000
 

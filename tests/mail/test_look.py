@@ -20,6 +20,8 @@ from tests.mail.letters import a_letter, a_picture, notices, text_of
 MODULES = Path(sys.prefix) / "js" / "node_modules"
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("chrome")
 WIDTHS = (360, 800)
+LEAST_TARGET = 44
+"""Height of a link that a finger meets [px] (WCAG 2.2, 2.5.5)."""
 READERS = {
     "metric": a_subscriber(),
     "us": a_subscriber(units="us"),
@@ -47,6 +49,7 @@ addEventListener("load", async () => {
     wide: document.documentElement.scrollWidth - document.documentElement.clientWidth,
     dark: matchMedia("(prefers-color-scheme: dark)").matches,
     paper: getComputedStyle(document.body).backgroundColor,
+    links: [...document.links].map((one) => one.getBoundingClientRect().height),
   }), "*");
 });
 </script>
@@ -131,6 +134,7 @@ def test_every_mail_is_accessible_and_fits_a_phone(dark: bool, tmp_path: Path) -
         assert one["violations"] == []
         assert one["wide"] <= 0
         assert "color-contrast" in one["passes"]
+        assert min(one["links"]) >= LEAST_TARGET
 
 
 def _browse(page: Path, *, dark: bool) -> list[dict[str, Any]]:

@@ -51,6 +51,11 @@ def test_temperatures_at_published_points(celsius: str, fahrenheit: str) -> None
         ("−2.1 °C, give or take 1.6 °C", "28.2 °F, give or take 2.9 °F"),
         ("differ by 1.6 °C over", "differ by 2.9 °F over"),
         ("1.6 °C too warm", "2.9 °F too warm"),
+        ("5.0 °C give or take 2.5", "41.0 °F give or take 4.5"),
+        (
+            "7.7 °C give or take 2.2, 5.5 °C give or take 2.8",
+            "45.9 °F give or take 4.0, 41.9 °F give or take 5.0",
+        ),
         ("Harm below the limit by\x1f2 °C", "Harm below the limit by\x1f3.6 °F"),
         ("Spread of tonight's low\x1f1.6 °C", "Spread of tonight's low\x1f2.9 °F"),
     ],
@@ -114,7 +119,9 @@ def test_a_known_value_is_rounded_once(celsius: float) -> None:
         ("about 05:00", "about 5:00 am"), ("00:15 and 12:00", "12:15 am and 12:00 pm"),
         ("23:59", "11:59 pm"), ("27 Mar", "Mar 27"), ("Wed 27 Mar 2013", "Wed, Mar 27, 2013"),
         ("14–28 Mar", "Mar 14–28"), ("28 Mar – 4 Apr", "Mar 28 – Apr 4"),
-        ("10:30:15", "10:30:15"), ("12 Marches", "12 Marches"),
+        ("10:30:15", "10:30:15"),
+        ("2013-10-26 00:00 to 2013-10-26 04:00 UTC", "2013-10-26 00:00 to 2013-10-26 04:00 UTC"),
+        ("12 Marches", "12 Marches"),
     ],
 )  # fmt: skip
 def test_days_and_times_follow_the_custom(ours: str, theirs: str) -> None:

@@ -15,6 +15,7 @@ from mebuki.pictures.for_mail import MailPictures
 from mebuki.pictures.nights import nights_chart
 from mebuki.pictures.render import to_png
 from mebuki.pictures.small_png import small_png
+from tests.builders import a_night
 from tests.plans import LOWS, a_notice, a_plan
 
 SIGNATURE = b"\x89PNG\r\n\x1a\n"
@@ -70,6 +71,18 @@ def test_a_picture_is_drawn_once_for_all_who_see_the_same() -> None:
     assert other is not None
     assert other.png != first.png
     assert first.png.startswith(SIGNATURE)
+
+
+def test_the_words_of_a_picture_round_once() -> None:
+    """−9.56 °C is 14.8 °F as in the mail's first line, not the 14.7 °F of −9.6 °C."""
+    plan = a_plan()
+    cold = {
+        tree: replace(outlook, nights=(a_night(outlook.nights[0].evening, -9.56),))
+        for tree, outlook in plan.outlooks.items()
+    }
+    picture = MailPictures().draw(replace(plan, outlooks=cold), NIGHTS, "us")
+    assert picture is not None
+    assert "Wednesday 14.8 °F give or take" in picture.text
 
 
 def test_a_notice_without_a_chart_has_no_picture() -> None:

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from mebuki.domain.advice import Urgency
 from mebuki.pictures.coming_nights import (
     DRAWN_NIGHTS,
     describe_nights,
@@ -18,7 +19,7 @@ from mebuki.pictures.coming_nights import (
 from mebuki.pictures.nights import nights_chart
 from mebuki.pictures.style import ACCENT, INK
 from mebuki.rounds.planned import Plan
-from tests.builders import a_root_night
+from tests.builders import a_frost_advice, a_root_night
 from tests.plans import LOWS, a_plan
 
 
@@ -64,6 +65,20 @@ def test_only_nights_that_need_a_hand_are_coloured() -> None:
     night = place_nights(plan, plan.garden.place("bench"))[0]
     assert threatened(plan, plan.garden.place("bench"), night)
     assert not threatened(replace(plan, advice=()), plan.garden.place("bench"), night)
+
+
+def test_a_night_days_ahead_is_marked_too_and_told_in_words() -> None:
+    """A word to prepare is about a night that is not yet urgent: colour and text name it."""
+    plan = a_plan()
+    ahead = place_nights(plan, plan.garden.place("bench"))[3]
+    tree = next(tree for tree in plan.garden.trees if tree.place == "bench")
+    advice = a_frost_advice(tree.id, ahead.evening, urgency=Urgency.FUTURE)
+    later = replace(plan, advice=(*plan.advice, advice))
+    assert [row["colour"] for row in rows(later, "colour")] == [ACCENT, INK, INK, ACCENT, INK]
+    told = describe_nights(later, plan.garden.place("bench"))
+    assert told.endswith(" Trees need a hand in the nights from Wednesday and Saturday.")
+    calm = replace(plan, advice=(replace(advice, action="frost-watch"),))
+    assert "need a hand" not in describe_nights(calm, plan.garden.place("bench"))
 
 
 def test_freezing_and_the_tenderest_roots_are_labelled_lines() -> None:

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from mebuki.domain.exposure import HardDay
-from mebuki.domain.weather import HourlySeries, Origin
+from mebuki.domain.weather import HourlySeries, Origin, hour_moment
 from mebuki.season.hard_days import HARD_DAYS, Leafed, hard_days
 from mebuki.season.local_time import local_hour
 from mebuki.season.root_temperature import RootBallTemperatures
@@ -68,6 +68,17 @@ def test_the_sunny_side_adds_five_degrees_in_full_sun(wall: float, heat: int) ->
     assert day.wall_warmest == pytest.approx(wall + 5)
     assert day.wall_least == pytest.approx(wall + 3)
     assert day.heat == heat
+
+
+def test_the_worst_hour_of_a_day_is_told() -> None:
+    """The wind is strongest at hour 11, the sunny wall warmest at hour 15 of the local day."""
+    here, wall = series(), np.full((1, HOURS), 20.0)
+    wind = here.wind_speed.copy()
+    wind[11], wall[0, 15] = 12.0, 30.0
+    pots = RootBallTemperatures(START, wall, wall, np.zeros((1, HOURS)))
+    day = today(replace(here, wind_speed=wind), pots)
+    assert day.gust_at == hour_moment(START + 11)
+    assert day.hottest_at == hour_moment(START + 15)
 
 
 def test_leaves_scorch_in_dry_wind_and_young_ones_sooner() -> None:

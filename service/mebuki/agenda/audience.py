@@ -11,7 +11,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from mebuki.agenda.digest import counts, first_words
+from mebuki.agenda.digest import counts, first_words, tally
 from mebuki.agenda.entry import Notice, NoticeLine, NoticeStep
 from mebuki.agenda.nights import DANGER
 from mebuki.domain.advice import CareKind, Severity
@@ -157,7 +157,7 @@ def _narrowed(line: NoticeLine, reader: Subscriber) -> NoticeLine | None:
 def _digest(notice: Notice, lines: tuple[NoticeLine, ...]) -> Notice:
     today, coming = counts(lines)
     head = notice.subject.rpartition(": ")[0]
-    subject = f"{head}: {today} for today, {coming} coming"
+    subject = f"{head}: {tally(today, coming)}"
     return replace(notice, lines=lines, subject=subject, lead=first_words(lines))
 
 

@@ -47,8 +47,9 @@ def _blind(situation: Situation, memory: Memory) -> Notice:
         step=NoticeStep.BLIND,
         kind=None,
         subject="The coming nights cannot be seen: look at another forecast",
-        lead="The weather is missing or old. No warning of frost will come, none is taken back. "
-        "A word comes when it can be seen again.",
+        lead="The weather is missing or old: no warning of frost can come. Look at another "
+        "forecast each day, and leave in what was called in. A word comes when it can be seen "
+        "again.",
         lines=(),
         facts=(
             *official_facts(situation),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import timedelta
 
+from mebuki.agenda.cautions import cautions_of
 from mebuki.agenda.grouping import OPENING, SHOOT_WORK, Group
 from mebuki.agenda.situation import Situation
 from mebuki.domain.advice import Advice, Certainty, Days
@@ -52,13 +53,6 @@ def leading(group: Group) -> Advice:
     """Return the most pressing advice of a group: what can be done, then the likeliest."""
     chosen = group.open or group.advice
     return min(chosen, key=lambda each: (-(each.probability or 0.0), each.tree))
-
-
-def cautions_of(rulebook: Rulebook, advice: Sequence[Advice]) -> tuple[str, ...]:
-    """Return the cautions of some advice as text with the authority behind each."""
-    ids = dict.fromkeys(key for each in advice for key in each.cautions)
-    found = [rulebook.cautions[key] for key in ids if key in rulebook.cautions]
-    return tuple(f"{caution.text} ({caution.authority})" for caution in found)
 
 
 def _what(group: Group, main: Advice) -> Iterator[str]:

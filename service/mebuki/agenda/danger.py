@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 
-from mebuki.agenda.body import basis_facts, cautions_of, official_facts
+from mebuki.agenda.body import basis_facts, official_facts
+from mebuki.agenda.cautions import cautions_for
 from mebuki.agenda.entry import Notice, NoticeLine, NoticeStep, Risk
 from mebuki.agenda.memory import Mark, Memory
 from mebuki.agenda.nights import DANGER, ONE_DAY, ColdNight, cold_nights, threshold_of, worst_of
@@ -17,6 +18,7 @@ from mebuki.domain.wording import (
     chance_text,
     clock_text,
     frost_type_text,
+    name_order,
     percent_text,
     temperature_text,
     weekday_text,
@@ -64,8 +66,8 @@ def _act(situation: Situation, memory: Memory, cold: ColdNight, before: Mark | N
     if not cold.frosty and _goes_on(memory, cold, before):
         return None, mark
     subject = f"{_fact(cold)} tonight: {verb(cold.advice)} {who(situation, cold.advice)}"
-    lead = f"{_lowest(situation, cold)}; {_when(situation, cold)}."
-    return _notice(situation, memory, cold, (NoticeStep.ACT, 0), (subject, lead)), mark
+    then = f"; {_when(situation, cold)}."
+    return _notice(situation, memory, cold, (NoticeStep.ACT, 0), (subject, then)), mark
 
 
 def _goes_on(memory: Memory, cold: ColdNight, today: Mark | None) -> bool:
@@ -87,12 +89,20 @@ def _update(
     key = notice_key(cold.evening, NoticeStep.ACT)
     while f"{key}#{revision}" in memory.told:
         revision += 1
-    what = f"{verb(new)} {who(situation, new)} more" if new else f"{verb(cold.advice)} all named"
+    what = (
+        f"{verb(new)} {who(situation, new)} as well"
+        if new
+        else f"{verb(cold.advice)} all trees named"
+    )
     fact = _fact(cold)
     subject = f"Worse tonight, {fact[0].lower()}{fact[1:]}: {what}"
-    lead = f"{_lowest(situation, cold)}; {_when(situation, cold)}."
-    notice = _notice(situation, memory, cold, (NoticeStep.ACT, revision), (subject, lead))
+    then = f"; {_when(situation, cold)}."
+    notice = _notice(situation, memory, cold, (NoticeStep.ACT, revision), (subject, then))
     notice = replace(notice, named=tuple(dict.fromkeys(each.tree for each in new)))
+    if new:
+        known = tuple(each for each in cold.advice if before.knows(each.tree))
+        lines = lines_of(situation, new, "New: ") + lines_of(situation, known, "Told before: ")
+        notice = replace(notice, lines=lines)
     yield notice, cold.mark(acted=True, before=before)
 
 
@@ -119,14 +129,9 @@ def _worth_preparing(
 
 def _prepare(situation: Situation, memory: Memory, cold: ColdNight) -> Notice:
     day = weekday_text(cold.evening)
-    subject = f"{_fact(cold)} on the night of {day}: make room for {who(situation, cold.advice)}"
-    chance = _worst(cold).probability
-    sure = "" if chance is None else f", chance of harm {percent_text(chance)}"
-    lead = (
-        f"{_lowest(situation, cold)}{sure}. "
-        "Nothing to do today; if it stays so, another word comes on the day."
-    )
-    return _notice(situation, memory, cold, (NoticeStep.PREPARE, 0), (subject, lead))
+    subject = f"{_fact(cold)}, night of {day}: make room for {who(situation, cold.advice)}"
+    then = ". Move nothing yet: if it stays so, another word comes on the day."
+    return _notice(situation, memory, cold, (NoticeStep.PREPARE, 0), (subject, then))
 
 
 def _fact(cold: ColdNight) -> str:
@@ -136,11 +141,13 @@ def _fact(cold: ColdNight) -> str:
     return frost_fact(lowest) if cold.frosty else f"Cold {temperature_text(lowest, 0)}"
 
 
-def _lowest(situation: Situation, cold: ColdNight) -> str:
+def _lowest(situation: Situation, cold: ColdNight, advice: Advice) -> str:
     if cold.night is None:
         return "A cold night is coming"
     at = clock_text(cold.night.minimum_at, situation.garden.site.zone)
-    return f"Lowest {temperature_text(cold.night.air_minimum)} about {at}"
+    chance = advice.probability
+    sure = "" if chance is None else f", chance of harm {percent_text(chance)}"
+    return f"Lowest {temperature_text(cold.night.air_minimum)} about {at}{sure}"
 
 
 def _when(situation: Situation, cold: ColdNight) -> str:
@@ -170,10 +177,10 @@ def _notice(
         step=step,
         kind=CareKind.FROST if cold.frosty else CareKind.WINTER,
         subject=words[0],
-        lead=words[1],
+        lead=f"{_lowest(situation, cold, _worst(cold))}{words[1]}",
         lines=lines_of(situation, cold.advice),
         facts=tuple(_facts(situation, memory, cold)),
-        cautions=cautions_of(situation.rulebook, cold.advice),
+        cautions=cautions_for(situation, cold.advice),
         at=situation.at,
         revision=revision,
         useful_until=_ends(cold.advice),
@@ -183,24 +190,31 @@ def _notice(
         severity=severest(cold.advice),
         act_by=begins(cold.advice),
         risks=tuple(
-            Risk(each.tree, "", tuple(_risk_facts(situation, memory, each)))
+            Risk(
+                each.tree,
+                f"{_lowest(situation, cold, each)}{words[1]}",
+                tuple(_risk_facts(situation, memory, each)),
+            )
             for each in _worst_first(cold)
         ),
     )
 
 
-def lines_of(situation: Situation, advice: Sequence[Advice]) -> tuple[NoticeLine, ...]:
-    """Return trees by place and deed."""
+def lines_of(
+    situation: Situation, advice: Sequence[Advice], before: str = ""
+) -> tuple[NoticeLine, ...]:
+    """Return trees by place and deed; ``before`` stands before the name of each place."""
     found: dict[tuple[str, str], list[tuple[str, str]]] = {}
-    for each in advice:
+    named = [(situation.name(each.tree), each) for each in advice]
+    for name, each in sorted(named, key=lambda one: (name_order(one[0]), one[1].tree)):
         place = situation.place_name(each.tree)
-        found.setdefault((place, each.deed), []).append((situation.name(each.tree), each.tree))
+        found.setdefault((place, each.deed), []).append((name, each.tree))
     return tuple(
         NoticeLine(
-            place,
+            f"{before}{place}",
             deed,
-            tuple(name for name, _ in sorted(trees)),
-            tuple(i for _, i in sorted(trees)),
+            tuple(name for name, _ in trees),
+            tuple(i for _, i in trees),
         )
         for (place, deed), trees in sorted(found.items())
     )
@@ -232,7 +246,7 @@ def _facts(situation: Situation, memory: Memory, cold: ColdNight) -> Iterator[tu
             f"{temperature_text(night.air_minimum)} ± {night.spread:.1f}",
         )
         yield "Coldest about", f"{clock_text(night.minimum_at, zone)} local time"
-        yield "Kind of frost", frost_type_text(night.frost_type)
+        yield "Kind of cold", frost_type_text(night.frost_type)
     yield from _risk_facts(situation, memory, _worst(cold))
     yield from official_facts(situation)
     yield from basis_facts(situation)
@@ -245,5 +259,5 @@ def _risk_facts(situation: Situation, memory: Memory, advice: Advice) -> Iterato
         yield "Chance of harm", f"{chance_text(advice.probability)} ({name})"
     threshold = threshold_of(situation, advice, memory)
     if threshold is not None:
-        yield "Told above a chance of", percent_text(threshold)
+        yield "You are told from a chance of", percent_text(threshold)
     yield "Most at risk", f"{name}: {advice.fact}"

@@ -11,13 +11,16 @@ from mebuki.agenda.entry import Entry, EntryStatus, Notice, NoticeLine, NoticeSt
 from mebuki.agenda.situation import Situation
 from mebuki.agenda.titles import PUT_OFF, put_off_words
 from mebuki.domain.advice import CareKind, Days
-from mebuki.domain.wording import days_text, weekday_text
+from mebuki.domain.wording import days_text, name_order, weekday_text
 
 COMING_DAYS = 7
 
-TODAY, LAST_DAY, OPEN = "Today", "Last day", "Window open"
+TODAY, LAST_DAY, OPEN = "Today", "Last day", "Going on"
 WAITING, UNSENT = "Put off", "Could not be sent"
 """Headings of a digest; what is coming stands under its day."""
+
+LONGEST_NAME, LONGEST_LEAD = 30, 110
+"""Signs of a garden's name in a subject, and of the first line, that a phone shows (default)."""
 
 _NOT_COMING = frozenset({TODAY, LAST_DAY, OPEN, WAITING, UNSENT})
 
@@ -96,17 +99,37 @@ def counts(lines: Sequence[NoticeLine]) -> tuple[int, int]:
 
 
 def counted(name: str, day: str, today: int, coming: int) -> str:
-    """Return the subject of a digest.
+    """Return the subject of a digest; a long name of a garden is shortened.
 
-    >>> counted("Home", "Wed 27 Mar", 2, 1)
-    'Home, Wed 27 Mar: 2 for today, 1 coming'
+    >>> counted("Home", "Wed 27 Mar", 2, 1), counted("Home", "Wed 27 Mar", 0, 3)
+    ('Home, Wed 27 Mar: 2 for today, 1 coming', 'Home, Wed 27 Mar: nothing for today, 3 coming')
     """
-    return f"{name}, {day}: {today} for today, {coming} coming"
+    short = name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 1].rstrip()}…"
+    return f"{short}, {day}: {tally(today, coming)}"
+
+
+def tally(today: int, coming: int) -> str:
+    """Return how much a digest holds.
+
+    >>> tally(1, 0), tally(0, 0)
+    ('1 for today', 'nothing for today')
+    """
+    first = f"{today or 'nothing'} for today"
+    return f"{first}, {coming} coming" if coming else first
 
 
 def first_words(lines: Sequence[NoticeLine]) -> str:
-    """Return the lead of a digest: what comes first today, or that nothing does."""
-    return lines[0].deed if counts(lines)[0] else "Nothing needs a hand today."
+    """Return the lead of a digest: the work of today as far as a line holds it, or that none is."""
+    deeds = [line.deed for line in lines if line.heading in (TODAY, LAST_DAY)]
+    if not deeds:
+        return "Nothing needs a hand today."
+    told = deeds[0]
+    for number, deed in enumerate(deeds[1:], start=1):
+        longer = f"{told}; {deed[:1].lower()}{deed[1:]}"
+        if len(longer) > LONGEST_LEAD:
+            return f"{told}; {len(deeds) - number} more"
+        told = longer
+    return told
 
 
 def _waiting(situation: Situation) -> Iterator[NoticeLine]:
@@ -123,7 +146,12 @@ def _unsent(situation: Situation) -> Iterator[NoticeLine]:
 
 
 def _line(situation: Situation, heading: str, entry: Entry) -> NoticeLine:
-    trees = sorted((situation.name(tree), tree) for tree in entry.trees)
+    """Return the line of an entry with the trees that need a hand: what must wait stands apart."""
+    open_ = {each.tree for each in entry.advice if not each.blocked} or set(entry.trees)
+    trees = sorted(
+        ((situation.name(tree), tree) for tree in entry.trees if tree in open_),
+        key=lambda one: (name_order(one[0]), one[1]),
+    )
     names, ids = tuple(name for name, _ in trees), tuple(tree for _, tree in trees)
     return NoticeLine(heading, entry.title, names if len(names) > 1 else (), ids, entry.kind)
 

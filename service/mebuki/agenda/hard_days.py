@@ -6,7 +6,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from mebuki.agenda.body import basis_facts, cautions_of, official_facts
+from mebuki.agenda.body import basis_facts, official_facts
+from mebuki.agenda.cautions import cautions_for
 from mebuki.agenda.danger import Word, begins, lines_of, severest
 from mebuki.agenda.entry import Notice, NoticeStep, Risk
 from mebuki.agenda.memory import Mark, Memory, sign
@@ -14,6 +15,9 @@ from mebuki.agenda.nights import worst_of
 from mebuki.agenda.situation import Situation
 from mebuki.agenda.titles import who
 from mebuki.domain.advice import Advice, CareKind, Severity
+from mebuki.domain.exposure import HardDay
+from mebuki.domain.wording import clock_text, temperature_text
+from mebuki.season.heat_wind import WallHeat
 
 GRAVE = (Severity.EXTREME, Severity.SEVERE)
 
@@ -41,7 +45,9 @@ class DayDanger:
     quiet_days
         Days after a hard day within which another one is the same spell.
     fact, deed
-        The words of its subject.
+        The words of its subject: what comes when, and what is done with ``{}``, the trees.
+    peak
+        The word for its worst hour and when that is; none where it is not known.
     """
 
     name: str
@@ -50,8 +56,9 @@ class DayDanger:
     from_hour: int
     until_hour: int
     quiet_days: int
-    fact: str
+    fact: Callable[[HardDay | None, str], str]
     deed: str
+    peak: Callable[[HardDay], tuple[str, datetime | None]]
 
 
 def _hot(_: Situation, advice: Advice) -> bool:
@@ -71,12 +78,32 @@ def _dries_out(situation: Situation, advice: Advice) -> bool:
     return any(day.day.isoformat() == advice.cycle and day.empties > twice for day in days)
 
 
+def _wind_fact(day: HardDay | None, when: str) -> str:
+    return f"Gusts {when}" if day is None else f"Gusts to {day.gust_most:.0f} m/s {when}"
+
+
+def _heat_fact(day: HardDay | None, when: str) -> str:
+    """Return the warmth of the pots; of heat that only leaves suffer from, that it is dry."""
+    if day is None:
+        return f"Heat at the pots {when}"
+    if day.heat < WallHeat.ACT:
+        return f"Hot dry air {when}"
+    return f"Heat {when}, pots to {temperature_text(day.wall_warmest, 0)}"
+
+
 DANGERS = (
-    DayDanger("wind", CareKind.WIND, _windy, 0, 24, 1, "Gusts", "tie down"),
-    DayDanger("heat", CareKind.HEAT, _hot, EVENING, NOON, 3, "Heat at the pots", "shade"),
+    DayDanger(
+        "wind", CareKind.WIND, _windy, 0, 24, 1, _wind_fact, "tie down {}",
+        lambda day: ("Strongest about", day.gust_at),
+    ),
+    DayDanger(
+        "heat", CareKind.HEAT, _hot, EVENING, NOON, 3, _heat_fact, "shade {}",
+        lambda day: ("Hottest about", day.hottest_at),
+    ),
     DayDanger(
         "drought", CareKind.WATER, _dries_out, 24, EVENING, 7,
-        "Pots dry within the day", "water twice",
+        lambda _, when: f"Pots run dry {when}", "water {} twice",
+        lambda _: ("", None),
     ),
 )  # fmt: skip
 """Hard days that are told at once, the gravest first."""
@@ -146,17 +173,39 @@ def _unheard(situation: Situation, spell: Mark, advice: Sequence[Advice]) -> boo
     )
 
 
+def _hardest(situation: Situation, advice: Sequence[Advice], day: date) -> HardDay | None:
+    """Return what a day is for the tree whose pot gets warmest; none where that is not told."""
+    found = [
+        hard
+        for each in advice
+        for hard in situation.outlooks[each.tree].hard_days
+        if hard.day == day
+    ]
+    return max(found, key=lambda hard: (hard.wall_warmest, hard.gust_most), default=None)
+
+
+def _peak(
+    situation: Situation, danger: DayDanger, hard: HardDay | None
+) -> tuple[str, str] | tuple[()]:
+    """Return the word for the worst hour, and that hour on the garden's clock; or nothing."""
+    if hard is None:
+        return ()
+    word, at = danger.peak(hard)
+    return () if at is None else (word, clock_text(at, situation.garden.site.zone))
+
+
 def _notice(
     situation: Situation, memory: Memory, danger: DayDanger, when: tuple[date, tuple[Advice, ...]]
 ) -> Notice:
     day, advice = when
     today = day == situation.on
     ranked = sorted(advice, key=lambda each: (worst_of((each,)), each.tree), reverse=True)
-    risks = tuple(_risk(situation, each) for each in ranked)
     midnight = datetime.combine(day + timedelta(days=1), time(), situation.garden.site.zone)
-    subject = (
-        f"{danger.fact} {'today' if today else 'tomorrow'}: {danger.deed} {who(situation, advice)}"
-    )
+    hard = _hardest(situation, advice, day)
+    peak = _peak(situation, danger, hard)
+    risks = tuple(_risk(situation, each, peak) for each in ranked)
+    fact = danger.fact(hard, "today" if today else "tomorrow")
+    subject = f"{fact}: {danger.deed.format(who(situation, advice))}"
     return Notice(
         key=f"{danger.name}:{day.isoformat()}:{NoticeStep.ACT}",
         thread=f"{danger.name}:{day.isoformat()}",
@@ -170,7 +219,7 @@ def _notice(
             *official_facts(situation),
             *basis_facts(situation),
         ),
-        cautions=cautions_of(situation.rulebook, advice),
+        cautions=cautions_for(situation, advice),
         at=situation.at,
         useful_until=midnight.astimezone(situation.at.tzinfo),
         level=memory.level,
@@ -180,7 +229,9 @@ def _notice(
     )
 
 
-def _risk(situation: Situation, advice: Advice) -> Risk:
+def _risk(situation: Situation, advice: Advice, peak: tuple[str, str] | tuple[()]) -> Risk:
     told = f"{situation.name(advice.tree)}: {advice.fact}"
     reasons = tuple((reason.what, reason.value) for reason in advice.reasons)
-    return Risk(advice.tree, f"{told}.", (("Most at risk", told), *reasons))
+    hour = ((peak[0], f"{peak[1]} local time"),) if peak else ()
+    worst_hour = f"; {peak[0].lower()} {peak[1]}" if peak else ""
+    return Risk(advice.tree, f"{told}{worst_hour}.", (("Most at risk", told), *hour, *reasons))

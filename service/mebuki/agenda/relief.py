@@ -7,15 +7,19 @@ from datetime import date, timedelta
 
 from mebuki.agenda.body import basis_facts
 from mebuki.agenda.danger import notice_key
-from mebuki.agenda.entry import Notice, NoticeStep
+from mebuki.agenda.entry import Notice, NoticeLine, NoticeStep
 from mebuki.agenda.memory import Memory
-from mebuki.agenda.nights import DANGER, not_clear
+from mebuki.agenda.nights import DANGER, cold_nights, not_clear
 from mebuki.agenda.situation import Situation
 from mebuki.domain.advice import CareKind
-from mebuki.domain.wording import count_text, weekday_text
+from mebuki.domain.wording import count_text, name_order, weekday_text
 
 OVER_DAYS = 3
 """Days after a night within which its end is still worth a mail."""
+
+
+SOON_AGAIN = 3
+"""Days ahead within which another cold night is named with the end of one (default)."""
 
 
 def relief_notices(situation: Situation, memory: Memory) -> Iterator[Notice]:
@@ -66,14 +70,52 @@ def _thread(memory: Memory, evening: date) -> str:
     return f"{DANGER}:{max(told, default=evening).isoformat()}"
 
 
+def _again(situation: Situation, memory: Memory) -> str:
+    """Return that one of the next nights may be cold again, after a blank; or nothing."""
+    last = situation.on + timedelta(days=SOON_AGAIN)
+    nights = (cold.evening for cold in cold_nights(situation, memory))
+    soon = min((evening for evening in nights if situation.on < evening <= last), default=None)
+    if soon is None:
+        return ""
+    return f" The night of {weekday_text(soon)} may be cold again: leave in what is hard to move."
+
+
+def _back(situation: Situation, memory: Memory, newest: date) -> tuple[NoticeLine, ...]:
+    """Return the trees that the nights of a spell called in, by place."""
+    spell = [
+        mark
+        for (danger, day), mark in memory.marks.items()
+        if danger == DANGER and mark.acted and _ended(memory) < day <= newest
+    ]
+    found: dict[str, list[tuple[str, str]]] = {}
+    for tree in situation.trees:
+        if any(mark.knows(tree) for mark in spell):
+            found.setdefault(situation.place_name(tree), []).append((situation.name(tree), tree))
+    for trees in found.values():
+        trees.sort(key=lambda one: (name_order(one[0]), one[1]))
+    return tuple(
+        NoticeLine(place, "", tuple(name for name, _ in trees), tuple(tree for _, tree in trees))
+        for place, trees in sorted(found.items())
+    )
+
+
+def _ended(memory: Memory) -> date:
+    """Return the last evening whose end was told."""
+    steps = memory.days_told(DANGER)
+    return max((day for day, found in steps.items() if NoticeStep.OVER in found), default=date.min)
+
+
 def _over_notice(situation: Situation, memory: Memory, evening: date, *, passed: bool) -> Notice:
     day = weekday_text(evening)
-    subject = f"The cold night of {day} is past" if passed else f"No tree in danger on {day} now"
-    lead = (
-        "The coming night brings no harm: trees may go back to their places."
-        if passed
-        else "No tree is in danger that night at the place where it stands on record."
-    )
+    if passed:
+        subject = f"The cold night of {day} is past"
+        lead = (
+            "The coming night brings no harm: trees may go back to their places, covers may come "
+            f"off.{_again(situation, memory)}"
+        )
+    else:
+        subject = f"The night of {day} is no danger now: nothing to do"
+        lead = "Where they stand on record, all trees are safe that night."
     seen = count_text(len(situation.outlooks), "tree")
     return Notice(
         key=notice_key(evening, NoticeStep.OVER),
@@ -82,7 +124,7 @@ def _over_notice(situation: Situation, memory: Memory, evening: date, *, passed:
         kind=CareKind.FROST,
         subject=subject,
         lead=lead,
-        lines=(),
+        lines=_back(situation, memory, evening) if passed else (),
         facts=(("Looked at", seen), *basis_facts(situation)),
         cautions=(),
         at=situation.at,

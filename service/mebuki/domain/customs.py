@@ -14,7 +14,7 @@ _DAY: Final = re.compile(
     rf"(?<![\w.−-])(?:(?P<weekday>{'|'.join(WEEKDAYS)}) )?"
     rf"(?P<first>\d{{1,2}})(?P<last>–\d{{1,2}})? {_MONTH}\b(?: (?P<year>\d{{4}})\b)?"
 )
-_CLOCK: Final = re.compile(r"(?<![\d:.+−-])([01]\d|2[0-3]):([0-5]\d)(?![\d:])")
+_CLOCK: Final = re.compile(r"(?<![\d:.+−-])(?<!\d-\d\d )([01]\d|2[0-3]):([0-5]\d)(?![\d:])")
 _NOON: Final = 12
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +30,8 @@ class HardDay:
         Whole days from the round: 0 is today.
     wall_least
         Of the sunlit side of the wall, lower estimate [°C]; none where it is not told.
+    hottest_at, gust_at
+        When the wall is warmest and the gusts are strongest (UTC); none where it is not told.
     """
 
     day: date
@@ -43,6 +45,8 @@ class HardDay:
     drying_hours: int
     lead_days: int
     wall_least: float | None = None
+    hottest_at: datetime | None = None
+    gust_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -127,7 +127,10 @@ def _convert(
     if unit == "°C" and not differs:
         return "°F", _number(fahrenheit(_exact(value, digits, exact)), digits)
     if unit in ("°C", "°C d"):
-        return unit.replace("C", "F"), _short(value * Decimal("1.8"), digits or int(differs))
+        wide = value * Decimal("1.8")
+        return unit.replace("C", "F"), _number(wide, digits) if digits else _short(
+            wide, int(differs)
+        )
     if unit in ("L", "mL"):
         litres = value if unit == "L" else value / 1000
         return _volume(litres, large=large)

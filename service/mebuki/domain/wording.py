@@ -6,6 +6,7 @@ the machine.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -130,23 +131,33 @@ def number_text(value: float) -> str:
     return f"{value:g}".replace("-", "−")
 
 
-def listing(names: Sequence[str]) -> str:
-    """Return names as a list in a sentence.
+def listing(names: Sequence[str], last: str = "and") -> str:
+    """Return names as a list in a sentence; ``last`` is the word before the last one.
 
-    >>> listing(["Alba"]), listing(["Alba", "Bo"]), listing(["Alba", "Bo", "Cy"])
-    ('Alba', 'Alba and Bo', 'Alba, Bo and Cy')
+    >>> listing(["Alba"]), listing(["Alba", "Bo"]), listing(["Alba", "Bo", "Cy"], "or")
+    ('Alba', 'Alba and Bo', 'Alba, Bo or Cy')
     """
     if len(names) <= 1:
         return "".join(names)
-    return f"{', '.join(names[:-1])} and {names[-1]}"
+    return f"{', '.join(names[:-1])} {last} {names[-1]}"
+
+
+def name_order(name: str) -> tuple[tuple[str, int], ...]:
+    """Return what puts names in the order of a reader: numbers in them count as numbers.
+
+    >>> sorted(["Elm 10", "Elm 9", "elm 1"], key=name_order)
+    ['elm 1', 'Elm 9', 'Elm 10']
+    """
+    parts = re.findall(r"[^0-9]+|[0-9]+", name.casefold())
+    return tuple(("", int(each)) if each.isdecimal() else (each, 0) for each in parts)
 
 
 def frost_type_text(frost_type: str) -> str:
     """Return in plain words what kind of frost a night may bring.
 
     >>> frost_type_text("radiation")
-    'clear and calm: leaves get colder than the air'
+    'clear and calm, leaves get colder than the air'
     """
     if frost_type == "radiation":
-        return "clear and calm: leaves get colder than the air"
-    return "wind or cloud: the air itself is cold"
+        return "clear and calm, leaves get colder than the air"
+    return "wind or cloud, the air itself is cold"

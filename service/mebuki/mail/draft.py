@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from email.utils import format_datetime
 from functools import lru_cache
+from textwrap import shorten
 from typing import Final
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
@@ -24,6 +25,9 @@ SEE, ACKNOWLEDGE, RECORD, LEAVE_KIND, LEAVE_ALL, SCORES = (
     f"\x01{number}\x02" for number in range(6)
 )
 """Marks for the addresses of a reader's own."""
+
+LONGEST_SUBJECT: Final = 78
+"""Signs of a subject; a long name stands at its end, and in full in the message (default)."""
 
 SEEN_STEPS: Final = frozenset({NoticeStep.PREPARE, NoticeStep.ACT, NoticeStep.BLIND})
 """Steps of which it matters whether somebody has seen them."""
@@ -82,7 +86,7 @@ def write_draft(
         "leave": _leave(notice, reading) if frame.linked else [],
     }
     return Draft(
-        subject=str(page["subject"]),
+        subject=shorten(str(page["subject"]), LONGEST_SUBJECT, placeholder="…"),
         date=format_datetime(notice.at.astimezone(garden.site.zone)),
         plain=render("notice.txt.j2", page).rstrip() + "\n",
         html=render("notice.html.j2", page),
@@ -94,7 +98,7 @@ def _links(notice: Notice, reading: Reading) -> list[tuple[str, str]]:
     found = [(say.see_nights if notice.chart else say.see, SEE)]
     if notice.step in SEEN_STEPS:
         found.append((say.acknowledge, ACKNOWLEDGE))
-    if notice.lines:
+    if notice.lines and notice.step is not NoticeStep.OVER:
         found.append((say.record, RECORD))
     return found
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
+from textwrap import fill
 from typing import Final
 
 from babel.dates import format_datetime
@@ -20,7 +21,10 @@ CREDIT, OFFICIAL = "Credit", "Official warning"
 """Labels of facts that are told apart from the numbers, word for word."""
 
 LISTED: Final = 12
-"""Names up to which each has a line of its own in HTML; more follow one another."""
+"""Names up to which each has a line of its own; more follow one another."""
+
+WIDE, INDENT = 72, "    "
+"""Signs of a line of names that follow one another in plain text, and what stands before it."""
 
 ASKING: Final = (NoticeStep.PREPARE, NoticeStep.ACT)
 
@@ -51,6 +55,7 @@ def notice_page(garden: Garden, notice: Notice, reading: Reading) -> dict[str, o
             (one_line(told(heading)), [_item(line, told) for line in lines])
             for heading, lines in groupby(notice.lines, key=lambda line: line.heading)
         ],
+        "asked": say.asked_then if notice.step is NoticeStep.PREPARE and notice.lines else "",
         "harm": harm,
         "facts": _facts(notice, told),
         "official": [_warning(value) for label, value in notice.facts if label == OFFICIAL],
@@ -72,7 +77,20 @@ def _trees(garden: Garden) -> Sequence[str]:
 
 
 def _item(line: NoticeLine, told: Callable[[str], str]) -> dict[str, object]:
-    return {"deed": plain(told(line.deed)), "trees": [one_line(tree) for tree in line.trees]}
+    trees = [one_line(tree) for tree in line.trees]
+    return {
+        "deed": plain(told(line.deed)),
+        "trees": trees,
+        "run": _run(trees),
+    }
+
+
+def _run(names: Sequence[str]) -> str:
+    """Return names one after another on lines of plain text, none of them broken in two."""
+    whole = ", ".join(name.replace(" ", "\xa0") for name in names)
+    told = fill(whole, WIDE, initial_indent=INDENT, subsequent_indent=INDENT,
+                break_long_words=False, break_on_hyphens=False)  # fmt: skip
+    return told.replace("\xa0", " ")
 
 
 def _facts(notice: Notice, told: Callable[[str], str]) -> list[tuple[str, str]]:

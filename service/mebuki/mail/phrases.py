@@ -39,6 +39,8 @@ class Phrases:
     steps: Mapping[NoticeStep, str]
     harms: Mapping[CareKind, str]
     topics: Mapping[str, str]
+    asked_then: str
+    counted: str
     if_not: str
     numbers: str
     what: str
@@ -110,6 +112,8 @@ ENGLISH: Final = Phrases(
         "blind": "weather that cannot be seen",
         "over": "weather that can be seen again",
     },
+    asked_then="If it stays so, this will be asked:",
+    counted="{count} trees:",
     if_not="If nothing is done",
     numbers="The numbers behind it",
     what="What",

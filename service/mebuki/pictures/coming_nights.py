@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from typing import Final
 
-from mebuki.domain.advice import CareKind, Moments, Urgency
+from mebuki.agenda.grouping import NIGHTS
+from mebuki.domain.advice import Moments
 from mebuki.domain.outlook import Night
 from mebuki.domain.site import Place
-from mebuki.domain.wording import weekday_text
+from mebuki.domain.wording import listing, weekday_text
 from mebuki.pictures.wording import Table, clock_time, degrees, number
 from mebuki.rounds.planned import Plan
 
@@ -38,12 +39,11 @@ def place_nights(plan: Plan, place: Place) -> tuple[Night, ...]:
 
 
 def threatened(plan: Plan, place: Place, night: Night) -> bool:
-    """Say whether a tree at a place needs a hand for this night."""
+    """Say whether a tree at a place needs a hand for this night, however far ahead it is."""
     here = {tree.id for tree in plan.garden.trees if tree.place == place.id}
     return any(
         advice.tree in here
-        and advice.kind in (CareKind.FROST, CareKind.WINTER)
-        and advice.urgency in (Urgency.IMMEDIATE, Urgency.EXPECTED)
+        and advice.action in NIGHTS
         and isinstance(advice.span, Moments)
         and advice.span.begins < night.ends
         and night.begins < advice.span.ends
@@ -89,8 +89,10 @@ def describe_nights(plan: Plan, place: Place) -> str:
         f"{night.evening:%A} {degrees(night.air_minimum, 1)} give or take {number(night.spread, 1)}"
         for night in nights
     )
+    marked = [f"{night.evening:%A}" for night in nights if threatened(plan, place, night)]
+    danger = f" Trees need a hand in the nights from {listing(marked)}." if marked else ""
     return (
         f"Lowest air temperature at {place.name} in the nights from {told}. The coldest is the "
         f"night from {weekday_text(coldest.evening)}: {degrees(coldest.air_minimum, 1)}, leaves "
-        f"{degrees(coldest.leaf_minimum, 1)}."
+        f"{degrees(coldest.leaf_minimum, 1)}.{danger}"
     )

@@ -37,7 +37,9 @@ def _nights(plan: Plan, units: Units) -> Picture | None:
     if place is None or not place_nights(plan, place):
         return None
     spec = {**nights_chart(plan, place, PHONE_WIDTH, units), "description": ""}
-    text = as_read(describe_nights(plan, place), units, names=(place.name,))
+    nights = place_nights(plan, place)
+    exact = [low for night in nights for low in (night.air_minimum, night.leaf_minimum)]
+    text = as_read(describe_nights(plan, place), units, exact, (place.name,))
     return Picture(png=_png(json.dumps(spec)), text=text, width=PHONE_WIDTH)
 
 

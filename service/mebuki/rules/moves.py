@@ -115,7 +115,7 @@ def _where(case: Case, shelter: str) -> str:
     fit = case.shelters
     if shelter != "COLD_FRAME":
         fit = frost_free(fit, harm_threshold(case).value)
-    return f" ({listing([each.place for each in fit])})" if fit else ""
+    return f" ({listing([each.place for each in fit], 'or')})" if fit else ""
 
 
 def _autumn_of(frost: date) -> int:
@@ -215,7 +215,7 @@ def _too_warm(case: Case) -> Advice | None:
     enough = weeks is not None and weeks >= practice.value("winter.chill_weeks")
     if enough or not begins <= case.on <= ends:
         return None
-    names = listing([each.place for each in case.shelters])
+    names = listing([each.place for each in case.shelters], "or")
     where = f" ({names})" if names else ""
     had = f"{weeks:.1f}" if weeks is not None else "unknown how many"
     return Advice(

@@ -52,7 +52,7 @@ def named(case: Case, chance: float) -> str:
 def place_words(case: Case, chance: float, otherwise: str) -> str:
     """Return a place to bring a tree to: by name where one keeps frost out, else in general."""
     fit = frost_free(case.shelters, chance)
-    names = listing([each.place for each in fit if each.place != case.place.name])
+    names = listing([each.place for each in fit if each.place != case.place.name], "or")
     return f"{otherwise} ({names})" if names else otherwise
 
 

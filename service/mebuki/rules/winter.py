@@ -139,7 +139,7 @@ def _night_deed(case: Case, root: RootNight | None, *, tender: bool) -> str:
         and each.place != case.place.name
     ]
     if milder and not tender:
-        return f"Bring into {listing(milder)} before dark, unless the pot is frozen in."
+        return f"Bring into {listing(milder, 'or')} before dark, unless the pot is frozen in."
     return "Set the pot on the ground, pack it round and cover it before dark."
 
 

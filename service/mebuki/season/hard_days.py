@@ -18,7 +18,7 @@ import numpy as np
 from mebuki.domain.exposure import HardDay
 from mebuki.domain.outlook import WaterDay
 from mebuki.domain.site import Site
-from mebuki.domain.weather import Floats, HourlySeries, hour_number
+from mebuki.domain.weather import Floats, HourlySeries, hour_moment, hour_number
 from mebuki.season.evaporation import wind_at_two_metres
 from mebuki.season.heat_wind import (
     SCORCH_STRESS,
@@ -142,7 +142,8 @@ class _Hours:
         air = DryAir(deficit, wind, self._stress(trees, day))
         dry = scorches(air, _ages(trees, day), self.limits)
         drying = frozen_and_drying(np.nan_to_num(self.frozen), here.air_temperature, wind, sun)
-        least, most = (float(gust.max()) for gust in gust_range(np.nan_to_num(here.wind_speed)))
+        least, most = gust_range(np.nan_to_num(here.wind_speed))
+        gust_at = hour_moment(here.start + int(most.argmax()))
         heat = wall_heat(hot, self.limits)
         return tuple(
             HardDay(
@@ -152,11 +153,13 @@ class _Hours:
                 hours_hot=int((hot[tree] >= self.limits.act).sum()),
                 deficit=float(deficit.max()),
                 scorches=bool(dry[tree]) and not _bare(trees, tree, day),
-                gust_least=least,
-                gust_most=most,
+                gust_least=float(least.max()),
+                gust_most=float(most.max()),
                 drying_hours=int(drying[tree]),
                 lead_days=lead,
                 wall_least=float(least_hot[tree].max()),
+                hottest_at=hour_moment(here.start + int(hot[tree].argmax())),
+                gust_at=gust_at,
             )
             for tree in range(len(trees.unfolded))
         )
