@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, timedelta
 
 import pytest
@@ -239,6 +240,8 @@ def test_the_facts_name_the_threshold_of_the_level() -> None:
 
 
 def test_a_call_after_nightfall_does_not_speak_of_dark() -> None:
-    """A round in the evening may be the first to see it."""
-    (late,) = Readers().hear(at(chance(0.4), kept=garden("balanced"), hour=22))
+    """The sun sets at 19:15 (23:15 UTC); a round at dusk may be the first to see the danger."""
+    (late,) = Readers().hear(at(chance(0.4), kept=garden("balanced"), hour=23))
     assert late.lead.endswith("act now.")
+    (early,) = Readers().hear(at(chance(0.4), kept=garden("balanced"), hour=22))
+    assert re.search(r"act before dark \(sunset 19:1[3-6]\)\.$", early.lead)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
@@ -65,7 +66,10 @@ def test_frost_tonight_is_told_with_fact_and_deed_by_place() -> None:
     assert notice.key == ACT
     assert notice.thread == "frost:2013-03-27"
     assert notice.subject == "Light frost −2 °C tonight: bring in 3 trees"
-    assert notice.lead == "Lowest −2.0 °C about 05:00, chance of harm 60 %; act before dark."
+    lead = (
+        r"Lowest −2\.0 °C about 05:00, chance of harm 60 %; act before dark \(sunset 19:1[3-6]\)\."
+    )
+    assert re.fullmatch(lead, notice.lead)
     assert [(line.heading, line.trees) for line in notice.lines] == [
         ("Bench", ("Alba", "Bo")), ("Shed", ("Cy",)),
     ]  # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 import pytest
@@ -14,9 +14,11 @@ from mebuki.season.sun import (
     RISING_ALTITUDE,
     day_length,
     declination,
+    equation_of_time,
     first_day_with_length,
     sun_hours,
 )
+from mebuki.season.sun import sunset as sets_at
 from tests.published_tables import published_columns
 
 
@@ -111,3 +113,35 @@ def test_a_latitude_or_day_that_cannot_be_is_refused() -> None:
         day_length(float("nan"), 1)
     with pytest.raises(RangeError, match="day of the year"):
         day_length(50, 367)
+
+
+def test_a_sundial_is_ahead_and_behind_as_almanacs_say() -> None:
+    """16.4 min ahead about 3 November, 14.2 min behind about 11 February, within 0.6 min."""
+    minutes = equation_of_time(np.arange(1, 366))
+    assert minutes.max() == pytest.approx(16.4, abs=0.6)
+    assert minutes.min() == pytest.approx(-14.2, abs=0.6)
+    assert int(np.argmax(minutes)) + 1 in range(303, 312)
+    assert int(np.argmin(minutes)) + 1 in range(40, 46)
+
+
+@pytest.mark.parametrize(
+    ("latitude", "longitude", "day", "published"),
+    [
+        (40.71, -74.01, date(2013, 6, 21), datetime(2013, 6, 22, 0, 31, tzinfo=UTC)),
+        (40.71, -74.01, date(2013, 12, 21), datetime(2013, 12, 21, 21, 32, tzinfo=UTC)),
+        (51.48, 0.0, date(2013, 6, 21), datetime(2013, 6, 21, 20, 21, tzinfo=UTC)),
+    ],
+)
+def test_the_sun_sets_when_almanacs_say(
+    latitude: float, longitude: float, day: date, published: datetime
+) -> None:
+    """New York and Greenwich at the solstices, to the minute of almanacs, within two minutes."""
+    found = sets_at(latitude, longitude, day)
+    assert found is not None
+    assert abs(found - published) <= timedelta(minutes=2)
+
+
+def test_where_the_sun_does_not_set_no_time_is_told() -> None:
+    """At 70° north in June and in December."""
+    assert sets_at(70, 20, date(2013, 6, 21)) is None
+    assert sets_at(70, 20, date(2013, 12, 21)) is None

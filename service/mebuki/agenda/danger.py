@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from mebuki.agenda.body import basis_facts, official_facts
 from mebuki.agenda.cautions import cautions_for
@@ -24,9 +24,13 @@ from mebuki.domain.wording import (
     weekday_text,
 )
 from mebuki.season.decision import LIKELY
+from mebuki.season.sun import sunset
 
 SOONEST_PREPARE = 2
 """Days ahead from which there is time to prepare; later the day itself calls."""
+
+LITTLE_LIGHT = timedelta(minutes=30)
+"""Before sunset: so late nobody is told to be done before dark (default)."""
 
 Word = tuple[Notice | None, Mark]
 """A notice, or silence, with what readers know after it."""
@@ -151,8 +155,15 @@ def _lowest(situation: Situation, cold: ColdNight, advice: Advice) -> str:
 
 
 def _when(situation: Situation, cold: ColdNight) -> str:
-    begun = cold.night is not None and cold.night.begins <= situation.at
-    return "act now" if begun else "act before dark"
+    """Return until when to act: by daylight while there is some, else now."""
+    site = situation.garden.site
+    dark = sunset(site.latitude, site.longitude, cold.evening)
+    if dark is None:
+        begun = cold.night is not None and cold.night.begins <= situation.at
+        return "act now" if begun else "act before dark"
+    if situation.at > dark - LITTLE_LIGHT:
+        return "act now"
+    return f"act before dark (sunset {clock_text(dark, site.zone)})"
 
 
 def _worst(cold: ColdNight) -> Advice:

@@ -6,6 +6,7 @@ text of a person can hold (`mebuki.domain.text.plain` takes them out).
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from email.utils import format_datetime
 from functools import lru_cache
@@ -28,6 +29,8 @@ SEE, ACKNOWLEDGE, RECORD, LEAVE_KIND, LEAVE_ALL, SCORES = (
 
 LONGEST_SUBJECT: Final = 78
 """Signs of a subject; a long name stands at its end, and in full in the message (default)."""
+
+_UNIT: Final = re.compile(r"(?<=\d) (?=(?:°[CF]|%|m/s|mph)(?!\w))")
 
 SEEN_STEPS: Final = frozenset({NoticeStep.PREPARE, NoticeStep.ACT, NoticeStep.BLIND})
 """Steps of which it matters whether somebody has seen them."""
@@ -116,7 +119,7 @@ def _leave(notice: Notice, reading: Reading) -> list[tuple[str, str]]:
 
 @lru_cache(maxsize=1)
 def _environment() -> Environment:
-    return Environment(
+    made = Environment(
         loader=PackageLoader("mebuki.mail"),
         autoescape=select_autoescape(("html.j2",), default=False),
         undefined=StrictUndefined,
@@ -124,6 +127,17 @@ def _environment() -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
+    made.filters["unbroken"] = unbroken
+    return made
+
+
+def unbroken(text: str) -> str:
+    r"""Return a text in which a line is not broken between a number and its unit.
+
+    >>> unbroken("Frost −4 °C: bring in 2 trees") == "Frost −4\xa0°C: bring in 2 trees"
+    True
+    """
+    return _UNIT.sub("\xa0", text)
 
 
 def render(template: str, page: dict[str, object]) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -10,6 +10,8 @@ from numpy.typing import ArrayLike
 from mebuki.domain.weather import Floats
 from mebuki.errors import RangeError
 from mebuki.season.seasons import days_of_year
+
+HOURS = 24
 
 RISING_ALTITUDE = -0.8333
 """Altitude [°] of the sun's centre when its upper limb seems to touch the horizon."""
@@ -86,6 +88,59 @@ def sun_hours(latitude: ArrayLike, day: ArrayLike) -> tuple[Floats, Floats]:
     )
     half = np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))) / 15
     return np.asarray(12 - half), np.asarray(12 + half)
+
+
+def equation_of_time(day: ArrayLike) -> Floats:
+    """Return by how much a sundial is ahead of a clock [min] on a day of the year [1..366].
+
+    Notes
+    -----
+    Good to about 0.6 minutes.
+
+    References
+    ----------
+    Spencer (1971), as `declination`; a radian is 229.18 minutes.
+    """
+    angle = 2 * np.pi * (np.asarray(day, np.float64) - 1) / 365
+    return np.asarray(
+        229.18
+        * (
+            0.000075
+            + 0.001868 * np.cos(angle)
+            - 0.032077 * np.sin(angle)
+            - 0.014615 * np.cos(2 * angle)
+            - 0.040849 * np.sin(2 * angle)
+        )
+    )
+
+
+def sunset(latitude: float, longitude: float, day: date) -> datetime | None:
+    """Return when the sun sets on a local day (UTC); none where it does not rise or set.
+
+    Parameters
+    ----------
+    latitude, longitude
+        Degrees, north and east positive.
+
+    Raises
+    ------
+    RangeError
+        If the latitude lies outside −90..90.
+
+    Notes
+    -----
+    Over a level horizon; good to two minutes between the polar circles.
+
+    References
+    ----------
+    See `sun_hours` and `equation_of_time`.
+    """
+    number = day.timetuple().tm_yday
+    rising, setting = (float(hour) for hour in sun_hours(latitude, number))
+    if not 0 < rising < setting < HOURS:
+        return None
+    hours = setting - longitude / 15 - float(equation_of_time(number)) / 60
+    return datetime.combine(day, time(), UTC) + timedelta(hours=hours)
 
 
 def day_length(latitude: ArrayLike, day: ArrayLike) -> Floats:
