@@ -165,6 +165,19 @@ def test_every_kind_of_mail_can_be_looked_at(
         assert (out / f"{kind}.txt").read_text("utf-8").strip()
 
 
+def test_mails_can_be_looked_at_in_other_units(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """As a reader of US units gets them, the printed subject too."""
+    arguments = ("--preview", "act", "--out", str(tmp_path), "--units", "us")
+    code, told, _ = _run(monkeypatch, capsys, *arguments)
+    assert code == 0
+    text = (tmp_path / "act.txt").read_text("utf-8")
+    assert "°F" in text
+    assert "°C" not in text
+    assert "°F" in told
+
+
 def test_one_kind_of_mail_can_be_looked_at(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:

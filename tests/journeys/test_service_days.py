@@ -146,7 +146,7 @@ def test_seven_days_without_a_provider_are_told_once_and_nothing_is_called_over(
     told = Counter(subject for subject in blind if "cannot be seen" in subject)
     people = len(garden.subscribers)
     assert list(told.values()) == [people]
-    assert not [subject for subject in blind if "past" in subject or "No tree in danger" in subject]
+    assert not [subject for subject in blind if "past" in subject or "no danger now" in subject]
 
 
 def _live(stage: Stage, span: timedelta) -> None:

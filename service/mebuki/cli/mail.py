@@ -27,6 +27,13 @@ class Kind(StrEnum):
     ALL = "all"
 
 
+class ReadIn(StrEnum):
+    """The units that a previewed mail is written in."""
+
+    METRIC = "metric"
+    US = "us"
+
+
 def mail(
     test: Annotated[
         str | None,
@@ -36,6 +43,7 @@ def mail(
         Kind | None, typer.Option(help="Write mails of the invented example garden as files.")
     ] = None,
     out: Annotated[Path, typer.Option(help="The folder for --preview.")] = Path("mebuki-mails"),
+    units: Annotated[ReadIn, typer.Option(help="The units of --preview.")] = ReadIn.METRIC,
     readers: Annotated[
         bool, typer.Option("--readers", help="Name all readers, and whether they want mails.")
     ] = False,
@@ -57,7 +65,7 @@ def mail(
     if test is not None:
         _test(test)
     elif preview is not None:
-        _preview(preview, out)
+        _preview(preview, out, units)
     else:
         _readers(ask)
 
@@ -115,7 +123,10 @@ def _test(address: str) -> None:
     typer.echo(f"Message-ID {letter.message_id}; now look whether it arrives at {address}")
 
 
-def _preview(kind: Kind, out: Path) -> None:
+def _preview(kind: Kind, out: Path, units: ReadIn) -> None:
+    from email import message_from_bytes
+    from email.policy import default
+
     from mebuki.agenda.entry import NoticeStep
     from mebuki.bootstrap import demo_inputs
     from mebuki.bootstrap.preview import sample_notices
@@ -127,12 +138,12 @@ def _preview(kind: Kind, out: Path) -> None:
     settings, inputs = read_settings(), demo_inputs()
     steps = frozenset(NoticeStep) if kind is Kind.ALL else frozenset({NoticeStep(kind.value)})
     writer = MailWriter(settings.sender, settings.host_name)
-    reader = inputs.garden.subscribers[0]
+    reader = inputs.garden.subscribers[0].model_copy(update={"units": units.value})
     pictures = MailPictures()
     for step, sample in sample_notices(inputs, steps).items():
         drawn = pictures.draw(sample.plan, sample.notice, reader.units)
         letter = writer.write(inputs.garden, sample.notice, reader, drawn)
-        typer.echo(f"{step}: {letter.subject}")
+        typer.echo(f"{step}: {message_from_bytes(letter.content, policy=default)['Subject']}")
         for suffix, content in _forms(letter):
             path = out / f"{step}.{suffix}"
             write_whole(path, content)
