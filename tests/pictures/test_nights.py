@@ -81,6 +81,18 @@ def test_a_night_days_ahead_is_marked_too_and_told_in_words() -> None:
     assert "need a hand" not in describe_nights(calm, plan.garden.place("bench"))
 
 
+def test_the_number_of_the_last_night_stays_clear_of_the_names_beside_it() -> None:
+    """It stands left of its night's minimum, the others under theirs."""
+    spec = nights_chart(a_plan(), a_plan().garden.place("bench"), 350)
+    found = [
+        (part["mark"].get("align"), [row["label"] for row in part["data"]["values"]])
+        for part in spec["layer"]
+        if part["mark"].get("fontWeight") == 600
+    ]
+    assert (None, ["−2.1°", "0.4°", "3.2°", "1.1°"]) in found
+    assert ("right", ["−0.3°"]) in found
+
+
 def test_freezing_and_the_tenderest_roots_are_labelled_lines() -> None:
     """A limit far below the coldest night is left out, lest it flatten the picture."""
     labels = {row["label"] for row in rows(a_plan(), "until") if "air" in row}

@@ -254,6 +254,7 @@ def _lows(
         for night in nights
     ]
     colour = {"field": "colour", "type": "nominal", "scale": None, "legend": None}
+    number_, below = {"baseline": "top", "dy": 6, "fontWeight": 600}, {**heat, "field": "low"}
     return [
         layer(
             values,
@@ -270,11 +271,7 @@ def _lows(
             y=heat,
             fill=colour,
         ),
-        *words(
-            values,
-            {"baseline": "top", "dy": 6, "fontWeight": 600},
-            x=times,
-            y={**heat, "field": "low"},
-            color=colour,
-        ),
+        *words(values[:-1], number_, x=times, y=below, color=colour),
+        # the names of limits stand beside the last night
+        *words(values[-1:], {**number_, "align": "right", "dx": 8}, x=times, y=below, color=colour),
     ]
