@@ -11,9 +11,20 @@ from mebuki.agenda.digest import digests
 from mebuki.agenda.entry import Entry, EntryStatus, Gone
 from mebuki.agenda.situation import Situation
 from mebuki.domain.advice import CareKind, Days
+from mebuki.domain.quantity import in_units
 from tests.agenda.rounds import Readers
 from tests.agenda.test_build import THREE
-from tests.builders import ON, a_situation, a_subscriber, an_advice, an_entry
+from tests.builders import (
+    ON,
+    a_frost_advice,
+    a_night,
+    a_situation,
+    a_subscriber,
+    an_advice,
+    an_entry,
+    an_outlook,
+    by_tree,
+)
 
 HOURS = frozenset({6, 7})
 DAY = timedelta(days=1)
@@ -116,6 +127,21 @@ def test_a_tree_that_must_wait_is_not_named_among_those_to_be_worked_on() -> Non
         "Clip long shoots: 2 trees", ("Alba", "Cy"), ("alba", "cy"),
     )  # fmt: skip
     assert (last.heading, last.ids) == ("Put off", ("bo",))
+
+
+def test_a_low_of_a_digest_is_rounded_once_for_readers_of_other_units() -> None:
+    """Frost −4 °C of −3.6 °C is 26 °F as in the call of that night; of two lows none is guessed."""
+    nights = [a_night(ON, -3.6), a_night(ON + DAY, -5.6), a_night(ON + 2 * DAY, -6.4)]
+    for count, exact in ((2, (-3.6, -5.6)), (3, (-3.6,))):
+        outlooks = by_tree([an_outlook("alba", nights=tuple(nights[:count]))])
+        advice = tuple(a_frost_advice("alba", night.evening) for night in nights[:count])
+        situation = a_situation(THREE, advice, outlooks=outlooks)
+        (digest,) = digests(situation, build(situation), None)
+        assert digest.exact == exact
+    assert "Frost −4 °C: bring in Alba" in [line.deed for line in digest.lines]
+    assert (
+        in_units("Frost −4 °C: bring in Alba", "us", digest.exact) == "Frost 26 °F: bring in Alba"
+    )
 
 
 def test_the_first_line_holds_the_work_of_today_as_far_as_it_goes() -> None:

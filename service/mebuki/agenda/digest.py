@@ -9,9 +9,9 @@ from mebuki.agenda.body import basis_facts, official_facts
 from mebuki.agenda.done import action_of
 from mebuki.agenda.entry import Entry, EntryStatus, Notice, NoticeLine, NoticeStep
 from mebuki.agenda.situation import Situation
-from mebuki.agenda.titles import PUT_OFF, put_off_words
+from mebuki.agenda.titles import PUT_OFF, coldest, put_off_words
 from mebuki.domain.advice import CareKind, Days
-from mebuki.domain.wording import days_text, name_order, weekday_text
+from mebuki.domain.wording import days_text, name_order, temperature_text, weekday_text
 
 COMING_DAYS = 7
 
@@ -23,6 +23,9 @@ LONGEST_NAME, LONGEST_LEAD = 30, 110
 """Signs of a garden's name in a subject, and of the first line, that a phone shows (default)."""
 
 _NOT_COMING = frozenset({TODAY, LAST_DAY, OPEN, WAITING, UNSENT})
+
+SHOWS_LOW = "frost-night"
+"""The action whose titles show the low of a night."""
 
 QUIET = frozenset(
     {
@@ -72,6 +75,7 @@ def digests(
             at=situation.at,
             useful_until=situation.at + timedelta(days=1),
             digest_hour=hour,
+            exact=_lows(situation, entries),
         )
 
 
@@ -90,6 +94,17 @@ def _lines(situation: Situation, entries: Sequence[Entry]) -> tuple[NoticeLine, 
     running = [_line(situation, OPEN, e) for e in ordered if _is_open(situation, e)]
     coming = [_line(situation, _when(situation, e), e) for e in ordered if _is_near(situation, e)]
     return (*today, *closing, *running, *coming, *_waiting(situation), *_unsent(situation))
+
+
+def _lows(situation: Situation, entries: Sequence[Entry]) -> tuple[float, ...]:
+    """Return the lows [°C] that titles show rounded, where one rounded number means one of them."""
+    found: dict[str, set[float]] = {}
+    for entry in entries:
+        frosty = action_of(entry) == SHOWS_LOW
+        lowest = coldest(situation, entry.advice) if frosty else None
+        if lowest is not None:
+            found.setdefault(temperature_text(lowest, 0), set()).add(lowest)
+    return tuple(lowest for values in found.values() if len(values) == 1 for lowest in values)
 
 
 def counts(lines: Sequence[NoticeLine]) -> tuple[int, int]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 
 from mebuki.agenda.grouping import Group
 from mebuki.agenda.situation import Situation
@@ -59,11 +59,11 @@ def title_of(situation: Situation, group: Group) -> str:
     return _TITLES[group.action](situation, group)
 
 
-def coldest(situation: Situation, group: Group) -> float | None:
-    """Return the lowest air temperature [°C] that a night brings to the trees of a group."""
+def coldest(situation: Situation, advice: Sequence[Advice]) -> float | None:
+    """Return the lowest air temperature [°C] that a night brings to the trees of some advice."""
     found = [
         night.air_minimum
-        for each in group.advice
+        for each in advice
         for night in situation.outlooks[each.tree].nights
         if night.evening.isoformat() == each.cycle
     ]
@@ -135,7 +135,7 @@ def _wire(situation: Situation, group: Group) -> str:
 
 
 def _frost(situation: Situation, group: Group) -> str:
-    lowest = coldest(situation, group)
+    lowest = coldest(situation, group.advice)
     fact = "Frost" if lowest is None else frost_fact(lowest)
     return f"{fact}: {verb(group.open)} {who(situation, group.open)}"
 
