@@ -134,11 +134,14 @@ def test_a_short_key_is_refused() -> None:
         Signer("short")
 
 
-@pytest.mark.parametrize("name", ["Ada", "Müller, “Jo”", "שלום", "🌲" * 20])
+LONG = "A keeper with a long name, and a comma, on the hill above the river, by a town"
+
+
+@pytest.mark.parametrize("name", ["Ada", "Müller, “Jo”", "שלום", "🌲" * 20, LONG])
 def test_the_mail_that_asks_says_all_in_plain_text(name: str) -> None:
     """Parsed with the standard library: one recipient, the link whole, no other part."""
     writer = ConfirmationWriter("mebuki@example.org", "example.org", LINKS)
-    garden = a_garden(name=f"Garden of {name}")
+    garden = a_garden(name=f"Garden of {name}"[:80])
     reader = a_subscriber(name=name, email="ada@example.org")
     letter = writer.write(garden, reader, AT, 1)
     assert letter == writer.write(garden, reader, AT, 1)

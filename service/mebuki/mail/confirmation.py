@@ -6,17 +6,15 @@ It is the only mail that goes to an address before its owner said yes.
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from email.headerregistry import Address
-from email.message import EmailMessage
-from email.policy import SMTP
 from email.utils import format_datetime
 from typing import Final
 
 from mebuki.domain.garden import Garden, Subscriber
 from mebuki.domain.text import one_line
 from mebuki.mail.addresses import mail_address
-from mebuki.mail.heads import digest
+from mebuki.mail.heads import address_head, digest, host_in_ascii, text_head, token_head
 from mebuki.mail.links import HOLDS, Links, Purpose
+from mebuki.mail.parts import text_part
 from mebuki.rounds.ports import QUESTION, Letter
 
 _HOLDS: Final = HOLDS[Purpose.CONFIRM] or timedelta(days=14)
@@ -55,7 +53,7 @@ class ConfirmationWriter:
 
     def __init__(self, sender: str, host: str, links: Links, *, outside: bool = True) -> None:
         self._sender = mail_address("Mebuki", sender)
-        self._host = host
+        self._host = host_in_ascii(host)
         self._links = links
         self._where = "" if outside else _HERE
 
@@ -69,27 +67,28 @@ class ConfirmationWriter:
         """
         name, told = one_line(to.name), one_line(garden.name)
         recipient = mail_address(name, to.email)
-        ascii_ = recipient.username.isascii() and self._sender.username.isascii()
-        message = EmailMessage(policy=SMTP if ascii_ else SMTP.clone(utf8=True))
+        utf8 = not (recipient.username.isascii() and self._sender.username.isascii())
         about = f"{QUESTION}#{time}#{at:%Y-%m-%d}"  # asked anew, it is another mail
         identity = f"<{digest(garden.id, about, to.email)}@{self._host}>"
         subject = f"Do you want the mails of the garden “{told}”?"
-        message["From"] = Address("Mebuki", self._sender.username, self._sender.domain)
-        message["To"] = recipient
-        message["Subject"] = subject
-        message["Date"] = format_datetime(at.astimezone(garden.site.zone))
-        message["Message-ID"] = identity
-        message["Auto-Submitted"] = "auto-generated"
-        message["X-Auto-Response-Suppress"] = "All"
         link = self._links.confirm(garden, to, at)
         text = _TEXT.format(name=name, garden=told, link=link, days=_HOLDS.days, where=self._where)
-        message.set_content(text, cte="quoted-printable")
+        content = (
+            address_head("From", self._sender)
+            + address_head("To", recipient)
+            + text_head("Subject", subject, utf8=utf8)
+            + text_head("Date", format_datetime(at.astimezone(garden.site.zone)))
+            + token_head("Message-ID", identity)
+            + b"Auto-Submitted: auto-generated\r\nX-Auto-Response-Suppress: All\r\n"
+            + b"MIME-Version: 1.0\r\n"
+            + text_part("plain", text)
+        )
         return Letter(
             key=f"{garden.id}:{QUESTION}:{time}",
             recipient=recipient.addr_spec,
             message_id=identity,
             subject=subject,
-            content=message.as_bytes(),
+            content=content,
             useful_until=at + _HOLDS,
             garden=garden.id,
             kind=QUESTION,
