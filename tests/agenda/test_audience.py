@@ -128,10 +128,10 @@ UPDATE = "Worse tonight, frost −4 °C: bring in"
 @pytest.mark.parametrize(
     ("named", "subject", "mine", "told"),
     [
-        (("pine",), f"{UPDATE} Pine more", ("pine",), f"{UPDATE} Pine more"),
-        (("pine", "yew"), f"{UPDATE} 2 trees more", ("elm", "yew"), f"{UPDATE} Yew more"),
-        (("pine",), f"{UPDATE} Pine more", ("maple",), f"{UPDATE} Maple"),
-        (("pine", "yew"), f"{UPDATE} 2 trees more", ("elm", "maple"), f"{UPDATE} 2 trees"),
+        (("pine",), f"{UPDATE} Pine as well", ("pine",), f"{UPDATE} Pine as well"),
+        (("pine", "yew"), f"{UPDATE} 2 trees as well", ("elm", "yew"), f"{UPDATE} Yew as well"),
+        (("pine",), f"{UPDATE} Pine as well", ("maple",), f"{UPDATE} Maple"),
+        (("pine", "yew"), f"{UPDATE} 2 trees as well", ("elm", "maple"), f"{UPDATE} 2 trees"),
         ((), "Worse tonight: bring in all named", ("elm",), "Worse tonight: bring in all named"),
     ],
 )

@@ -15,7 +15,8 @@ from pydantic import SecretStr
 from starlette.applications import Starlette
 from starlette.testclient import TestClient
 
-from mebuki.bootstrap.linking import LinkParts, link_parts
+from mebuki.bootstrap.link_pages import link_pages
+from mebuki.bootstrap.linking import link_parts
 from mebuki.bootstrap.server import obstacles
 from mebuki.clock import FixedClock
 from mebuki.errors import FilesError, InputError
@@ -33,8 +34,8 @@ SETTINGS = Settings(base_url="https://trees.example.org", sender="mebuki@example
 CLOCK = FixedClock(AT)
 
 
-def _client(parts: LinkParts) -> TestClient:
-    return TestClient(Starlette(routes=list(parts.routes)))
+def _client(database: Database) -> TestClient:
+    return TestClient(Starlette(routes=list(link_pages(SETTINGS, database, CLOCK))))
 
 
 def _link(database: Database) -> str:
@@ -53,11 +54,11 @@ def test_a_reader_says_yes_gets_mail_and_leaves(tmp_path: Path) -> None:
         parts = link_parts(SETTINGS, database, CLOCK)
         assert parts.asking.ask(GARDEN, AT) == 1
         assert not parts.doors.of(GARDEN.id).may(ADA, "frost")
-        assert _client(parts).post(_link(database)).status_code == 200
+        assert _client(database).post(_link(database)).status_code == 200
         assert parts.doors.of(GARDEN.id).may(ADA, "frost")
         assert parts.asking.ask(GARDEN, AT + timedelta(days=30)) == 0
         leave = urlsplit(parts.links.leave(GARDEN, ADA)).path
-        answer = _client(parts).post(leave, data={"List-Unsubscribe": "One-Click"})
+        answer = _client(database).post(leave, data={"List-Unsubscribe": "One-Click"})
         assert answer.status_code == 200
         assert not parts.doors.of(GARDEN.id).may(ADA, "frost")
 

@@ -11,17 +11,17 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+from mebuki.agenda.danger import AS_WELL
 from mebuki.agenda.digest import counts, first_words, tally
 from mebuki.agenda.entry import Notice, NoticeLine, NoticeStep
+from mebuki.agenda.hard_days import GRAVE
 from mebuki.agenda.nights import DANGER
-from mebuki.domain.advice import CareKind, Severity
+from mebuki.domain.advice import CareKind
 from mebuki.domain.garden import Subscriber
 from mebuki.domain.wording import count_text, weekday_text
 
 COLD_KINDS = frozenset({CareKind.FROST, CareKind.WINTER})
 """Frost on growth and cold at the roots: one danger to those who act before dark."""
-
-GRAVE = frozenset({Severity.EXTREME, Severity.SEVERE})
 
 READ_WITHIN = timedelta(hours=1)
 """How long a mail that waited for the end of quiet hours may still be sent, and how long it
@@ -185,7 +185,7 @@ def _subject(notice: Notice, lines: tuple[NoticeLine, ...]) -> str:
         everybody = {tree: everybody[tree] for tree in notice.named if tree in everybody}
         new = {tree: name for tree, name in mine.items() if tree in everybody}
         if not new:
-            return _recounted(notice.subject.removesuffix(" more"), everybody, mine)
+            return _recounted(notice.subject.removesuffix(AS_WELL), everybody, mine)
         mine = new
     return _recounted(notice.subject, everybody, mine)
 

@@ -32,6 +32,9 @@ SOONEST_PREPARE = 2
 LITTLE_LIGHT = timedelta(minutes=30)
 """Before sunset: so late nobody is told to be done before dark (default)."""
 
+AS_WELL = " as well"
+"""How the subject of an update ends that names trees which are new."""
+
 Word = tuple[Notice | None, Mark]
 """A notice, or silence, with what readers know after it."""
 
@@ -94,7 +97,7 @@ def _update(
     while f"{key}#{revision}" in memory.told:
         revision += 1
     what = (
-        f"{verb(new)} {who(situation, new)} as well"
+        f"{verb(new)} {who(situation, new)}{AS_WELL}"
         if new
         else f"{verb(cold.advice)} all trees named"
     )

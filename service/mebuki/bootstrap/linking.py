@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-
-from starlette.routing import Route
 
 from mebuki.clock import Clock
 from mebuki.mail.confirmation import ConfirmationWriter
@@ -17,8 +14,6 @@ from mebuki.storage.consents import ConsentDoor, Consents
 from mebuki.storage.database import Database
 from mebuki.storage.keys import link_key
 from mebuki.storage.outbox import DatabaseOutbox
-from mebuki.web.links_desk import LinkDesk
-from mebuki.web.links_routes import link_routes
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,15 +30,25 @@ class LinkParts:
         For the exits of rounds: who wants mails.
     asking
         For rounds: asks those who have not said so yet.
-    routes
-        For the application: the pages behind the links.
     """
 
     links: SignedLinks
     for_mails: SignedLinks | None
     doors: ConsentDoor
     asking: Asking
-    routes: Sequence[Route]
+
+
+def link_signer(settings: Settings, database: Database, clock: Clock) -> Signer:
+    """Return what signs links and reads them: by the key of the settings, else the database's.
+
+    Raises
+    ------
+    InputError
+        If the secret key of the settings cannot be used.
+    FaultError
+        If the database cannot be used.
+    """
+    return Signer(settings.link_secret or link_key(database, clock))
 
 
 def link_parts(settings: Settings, database: Database, clock: Clock) -> LinkParts:
@@ -56,8 +61,7 @@ def link_parts(settings: Settings, database: Database, clock: Clock) -> LinkPart
     FaultError
         If the database cannot be used.
     """
-    signer = Signer(settings.link_secret or link_key(database, clock))
-    links = SignedLinks(settings.base_url, signer)
+    links = SignedLinks(settings.base_url, link_signer(settings, database, clock))
     consents, outside = Consents(database), settings.reached_from_outside
     writer = ConfirmationWriter(settings.sender, settings.host_name, links, outside=outside)
     return LinkParts(
@@ -65,5 +69,4 @@ def link_parts(settings: Settings, database: Database, clock: Clock) -> LinkPart
         for_mails=links if outside else None,
         doors=ConsentDoor(consents),
         asking=Asking(consents, DatabaseOutbox(database, clock), writer, AddressBook(database)),
-        routes=link_routes(LinkDesk(database, signer, clock)),
     )

@@ -14,7 +14,7 @@ from typing import Final
 
 from starlette.routing import Route
 
-from mebuki.bootstrap.linking import link_parts
+from mebuki.bootstrap.link_pages import link_pages
 from mebuki.bootstrap.mailing import make_mailer
 from mebuki.bootstrap.serving import Outside, make_service, timetable
 from mebuki.clock import SystemClock, stopwatch
@@ -146,7 +146,7 @@ def _made(settings: Settings, database: Database) -> Running:
         from mebuki.weather.transport import Transport  # noqa: PLC0415 - no client without a beat
 
         watch.heart = Heart(settings.heartbeat_url, Transport("Mebuki"), clock)
-    routes = link_parts(settings, database, clock).routes
+    routes = link_pages(settings, database, clock)
     return Running(settings, service, watch, database, routes)
 
 

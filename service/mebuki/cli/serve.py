@@ -29,6 +29,11 @@ def serve(
     settings = settings.model_copy(
         update={name: value for name, value in changes.items() if value is not None}
     )
-    secrets = (settings.smtp_secret, settings.open_meteo_secret, settings.heartbeat_url)
+    secrets = (
+        settings.smtp_secret,
+        settings.open_meteo_secret,
+        settings.link_secret,
+        settings.heartbeat_url,
+    )
     set_up_logs(settings.log_level, settings.log_form, secrets=[each for each in secrets if each])
     run(settings, typer.echo)

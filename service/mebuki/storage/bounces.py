@@ -18,6 +18,7 @@ import sqlalchemy as sa
 
 from mebuki.rounds.ports import Letter
 from mebuki.storage.column_types import YES
+from mebuki.storage.consents import address_key
 from mebuki.storage.database import Database
 from mebuki.storage.round_tables import bounces
 from mebuki.storage.upsert import put
@@ -42,7 +43,7 @@ class AddressBook:
 
     def bounced(self, address: str, at: datetime, reply: str) -> None:
         """Note that a server refused an address for good, with what it answered."""
-        key = _key(address)
+        key = address_key(address)
         query = sa.select(bounces).where(bounces.c.address == key)
         with self._database.write() as connection:
             known = connection.execute(query).one_or_none()
@@ -61,25 +62,30 @@ class AddressBook:
 
     def cleared(self, address: str) -> bool:
         """Forget what was noted, as when its owner confirmed it; False if there was nothing."""
-        query = sa.delete(bounces).where(bounces.c.address == _key(address))
+        query = sa.delete(bounces).where(bounces.c.address == address_key(address))
         with self._database.write() as connection:
             return connection.execute(query).rowcount == 1
 
     def blocked(self, address: str) -> bool:
         """Return whether nothing should be sent to an address."""
-        query = sa.select(sa.exists().where(bounces.c.address == _key(address), _blocks()))
+        query = sa.select(sa.exists().where(bounces.c.address == address_key(address), _blocks()))
         with self._database.read() as connection:
             return bool(connection.scalar(query))
+
+    def all_blocked(self) -> frozenset[str]:
+        """Return every address, as it is kept, to which nothing should be sent."""
+        with self._database.read() as connection:
+            return frozenset(connection.scalars(sa.select(bounces.c.address).where(_blocks())))
 
 
 def without_blocked(connection: sa.Connection, letters: Sequence[Letter]) -> tuple[Letter, ...]:
     """Return the letters whose recipients still take mail, within a transaction."""
-    keys = {_key(letter.recipient) for letter in letters}
+    keys = {address_key(letter.recipient) for letter in letters}
     if not keys:
         return ()
     query = sa.select(bounces.c.address).where(bounces.c.address.in_(sorted(keys)), _blocks())
     blocked = set(connection.scalars(query))
-    return tuple(letter for letter in letters if _key(letter.recipient) not in blocked)
+    return tuple(letter for letter in letters if address_key(letter.recipient) not in blocked)
 
 
 def says_no_such_address(reply: str) -> bool:
@@ -97,8 +103,3 @@ def _blocks() -> sa.ColumnElement[bool]:
 
 def _same_day(one: datetime, other: datetime) -> bool:
     return one.astimezone(UTC).date() == other.astimezone(UTC).date()
-
-
-def _key(address: str) -> str:
-    """Return an address as it is kept: servers that tell Ada from ada are not met any more."""
-    return address.strip().lower()

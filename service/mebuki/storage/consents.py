@@ -151,6 +151,12 @@ class Consents:
                 since = known.confirmed_at or at
                 _keep(connection, garden, address, known, left_at=None, confirmed_at=since)
 
+    def everybody(self) -> Mapping[tuple[str, str], Consent]:
+        """Return all consents by garden and address, in lower case."""
+        with self._database.read() as connection:
+            rows = connection.execute(sa.select(consents))
+            return {(row.garden, row.address): _consent(row) for row in rows}
+
 
 class ConsentDoor:
     """Lets notices through to those alone who want them."""

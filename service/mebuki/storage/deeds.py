@@ -15,9 +15,9 @@ import sqlalchemy as sa
 from mebuki.clock import Clock
 from mebuki.domain.tree import RecordKind
 from mebuki.errors import InputError
-from mebuki.storage.column_types import NO
 from mebuki.storage.database import Database
 from mebuki.storage.keeper_tables import places, records, trees
+from mebuki.storage.record_rows import standing_records
 from mebuki.storage.upsert import Row
 
 
@@ -111,17 +111,7 @@ _Standing = dict[str, list[sa.Row[tuple[object, ...]]]]
 
 def _standing(connection: sa.Connection, garden: str, ids: Sequence[str]) -> _Standing:
     """Return the records that stand, by tree."""
-    later = records.alias("later")
-    query = (
-        sa.select(records)
-        .outerjoin(later, later.c.corrects == records.c.id)
-        .where(
-            records.c.garden_id == garden,
-            records.c.tree_id.in_(ids),
-            records.c.withdrawn == NO,
-            later.c.id.is_(None),
-        )
-    )
+    query = standing_records(garden).where(records.c.tree_id.in_(ids))
     found: _Standing = {tree: [] for tree in ids}
     for row in connection.execute(query):
         found[row.tree_id].append(row)

@@ -47,12 +47,11 @@ def reader_standings(database: Database) -> Iterator[ReaderStanding]:
     query = sa.select(subscribers).order_by(subscribers.c.garden_id, subscribers.c.position)
     with database.read() as connection:
         rows = connection.execute(query).all()
-    consents, addresses = Consents(database), AddressBook(database)
-    known = {garden: consents.of_garden(garden) for garden in {row.garden_id for row in rows}}
+    known, blocked = Consents(database).everybody(), AddressBook(database).all_blocked()
     for row in rows:
-        consent = known[row.garden_id].get(address_key(row.email), NOTHING_KNOWN)
-        blocked = addresses.blocked(row.email)
-        yield ReaderStanding(row.garden_id, row.name, row.email, consent, blocked)
+        address = address_key(row.email)
+        consent = known.get((row.garden_id, address), NOTHING_KNOWN)
+        yield ReaderStanding(row.garden_id, row.name, row.email, consent, address in blocked)
 
 
 def _said(consent: Consent) -> str:

@@ -85,9 +85,10 @@ def save_records(connection: sa.Connection, garden: Garden, now: datetime) -> No
         connection.execute(sa.insert(records), new)
 
 
-def _standing(connection: sa.Connection, garden: str) -> Mapping[str, Sequence[_Kept]]:
+def standing_records(garden: str) -> sa.Select[tuple[Any, ...]]:
+    """Return the query for the records of a garden that stand: not withdrawn, not corrected."""
     later = records.alias("later")
-    query = (
+    return (
         sa.select(records)
         .outerjoin(later, later.c.corrects == records.c.id)
         .where(
@@ -97,8 +98,11 @@ def _standing(connection: sa.Connection, garden: str) -> Mapping[str, Sequence[_
         )
         .order_by(records.c.tree_id, records.c.position, records.c.id)
     )
+
+
+def _standing(connection: sa.Connection, garden: str) -> Mapping[str, Sequence[_Kept]]:
     found: dict[str, list[_Kept]] = {}
-    for row in connection.execute(query):
+    for row in connection.execute(standing_records(garden)):
         found.setdefault(row.tree_id, []).append((row.id, row.position, _record(row)))
     return found
 
